@@ -1,0 +1,1 @@
+"""Wires store to stages, one small module per stage. A face calls one function of this package."""

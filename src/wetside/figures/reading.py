@@ -1,0 +1,204 @@
+"""What was read from a roll: the types that negative gives and causes, positive and stock take.
+
+Densities in D (base 10). Spread is one standard deviation. Places are pixels of the file as stored.
+`as_json` gives the shapes of the `wetside.read/1` contract.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from wetside.figures.channels import RGB, number
+from wetside.figures.finding import Finding
+from wetside.figures.place import Rectangle
+
+UNKNOWN = RGB(float("nan"), float("nan"), float("nan"))
+DensityKind = Literal["camera", "status M", "above base", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """Density of the unexposed, processed film. `where` says from what: "rebate", "leader", "gaps", …
+
+    With no open gate `density` is relative to the scan's full scale: use it for differences only.
+    """
+
+    density: RGB
+    spread: RGB
+    where: str
+
+    def as_json(self) -> dict[str, object]:
+        return {**self.density.as_json(), "spread": self.spread.as_json(), "from": self.where}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A local density difference that the picture does not explain."""
+
+    box: Rectangle
+    film_mm: float | None
+    across: float | None
+    delta: RGB
+    edge: Literal["sharp", "soft"]
+    kind: str
+    spread: RGB | None = None
+    in_rebate: bool | None = None
+    outline: tuple[tuple[int, int], ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            **self.box.as_json(),
+            "film_mm": number(self.film_mm),
+            "across": number(self.across),
+            "delta": self.delta.as_json(),
+            "edge": self.edge,
+            "kind": self.kind,
+            "spread": (self.spread or UNKNOWN).as_json(),
+            "in_rebate": self.in_rebate,
+            "outline": [list(point) for point in self.outline],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class FrameReading:
+    """One frame: where its picture lies and which marks stand on it."""
+
+    file: str
+    picture: Rectangle
+    marks: tuple[Mark, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "file": self.file,
+            "picture": self.picture.as_json(),
+            "marks": [mark.as_json() for mark in self.marks],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A rectangle read as a densitometer would. `density` is None where it cannot be read."""
+
+    file: str
+    box: Rectangle
+    density: RGB | None
+    spread: RGB | None
+
+    def as_json(self) -> dict[str, object]:
+        nothing = {"r": None, "g": None, "b": None}
+        return {
+            "file": self.file,
+            **self.box.as_json(),
+            **(self.density.as_json() if self.density else nothing),
+            "spread": self.spread.as_json() if self.spread else dict(nothing),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ProfilePoint:
+    """A cast's density [D] at a place across the film: 0 at the scan's top picture edge, 1 at its bottom."""
+
+    across: float
+    density: RGB
+
+    def as_json(self) -> dict[str, object]:
+        return {"across": number(self.across), **self.density.as_json()}
+
+
+@dataclass(frozen=True, slots=True)
+class Cast:
+    """A local cast shared by the frames of a roll. `peak` is signed, the frame's mean removed."""
+
+    found: bool
+    kind: Literal["additive", "with density", "light"] | None
+    peak: RGB | None
+    spread: RGB | None
+    basis: str
+    remains: float | None
+    would_help: str
+    anchor: Literal["rebate", "pictures", "flat"] | None = None
+    profile: tuple[ProfilePoint, ...] = ()
+
+    def as_json(self) -> dict[str, object]:
+        nothing = {"r": None, "g": None, "b": None}
+        return {
+            "found": self.found,
+            "kind": self.kind,
+            "peak": self.peak.as_json() if self.peak else dict(nothing),
+            "spread": self.spread.as_json() if self.spread else dict(nothing),
+            "basis": self.basis,
+            "remains": number(self.remains),
+            "would_help": self.would_help,
+            "anchor": self.anchor,
+            "profile": [point.as_json() for point in self.profile],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Lengths along the film. None is unknown; `source` says what each rests on."""
+
+    frame_pitch_mm: float | None
+    perf_pitch_mm: float | None
+    px_per_mm: float | None
+    source: str
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "frame_pitch_mm": number(self.frame_pitch_mm),
+            "perf_pitch_mm": number(self.perf_pitch_mm),
+            "px_per_mm": number(self.px_per_mm),
+            "from": self.source,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Where the marks lay in the tank, the camera or the machine."""
+
+    answer: Literal["one angle", "touching turns", "perforation", "frame", "scattered", "cannot say"]
+    marks: int
+    p: float | None
+    reason: str
+    would_help: str
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "answer": self.answer,
+            "marks": self.marks,
+            "p": number(self.p),
+            "reason": self.reason,
+            "would_help": self.would_help,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class RollReading:
+    """All that `read` says of a folder of scans."""
+
+    rung: int
+    reasons: tuple[str, ...]
+    density: DensityKind
+    base: Base | None
+    frames: tuple[FrameReading, ...]
+    patches: tuple[Patch, ...]
+    cast: Cast
+    geometry: Geometry
+    pattern: Pattern
+    findings: tuple[Finding, ...] = field(default=())
+
+    def as_json(self) -> dict[str, object]:
+        return {
+            "schema": "wetside.read/1",
+            "rung": self.rung,
+            "reasons": list(self.reasons),
+            "density": self.density,
+            "base": self.base.as_json() if self.base else None,
+            "frames": [frame.as_json() for frame in self.frames],
+            "patches": [patch.as_json() for patch in self.patches],
+            "cast": self.cast.as_json(),
+            "geometry": self.geometry.as_json(),
+            "pattern": self.pattern.as_json(),
+            "findings": [finding.as_json() for finding in self.findings],
+        }

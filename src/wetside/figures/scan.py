@@ -1,0 +1,80 @@
+"""One scan in memory, and the protocols by which strips of pixels come and go.
+
+A `Scan` always holds values proportional to transmitted light when `coding` is "linear" or "log"
+(a log file is turned to light by the store), so density = log10(full_scale / value), up to the light.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, Protocol
+
+from wetside.figures.finding import Finding
+
+if TYPE_CHECKING:
+    import numpy as np
+
+Coding = Literal["linear", "gamma", "log"]
+
+
+@dataclass(frozen=True)
+class Scan:
+    """A scan as an array, with what is known of how it was made.
+
+    file        its name (stem and suffix, no folder)
+    pixels      (h, w, 3), uint8, uint16 or float32, rows as stored
+    full_scale  the code of full white: 255, 65535, 1.0, or a raw file's white level
+    black       the code of no light (already subtracted when 0)
+    bits        bits a channel of the file
+    coding      "linear", "gamma" (never yields a density) or "log" (printing density, turned to light)
+    inverted    True for a positive, None when not known from the file alone
+    exposure_s  shutter time × gain relative to base sensitivity; None when the file does not say
+    sha256      of the file's bytes; "" for arrays made in memory
+    shrink      pixels of the file per pixel of this array (2 for a half-size raw)
+    orientation the tag as stored, 1–8; pixels are not turned
+    """
+
+    file: str
+    pixels: np.ndarray
+    full_scale: float
+    bits: int
+    coding: Coding
+    black: float = 0.0
+    inverted: bool | None = None
+    exposure_s: float | None = None
+    sha256: str = ""
+    shrink: int = 1
+    orientation: int = 1
+    icc: bytes | None = None
+    findings: tuple[Finding, ...] = field(default=())
+
+    @property
+    def height(self) -> int:
+        return int(self.pixels.shape[0])
+
+    @property
+    def width(self) -> int:
+        return int(self.pixels.shape[1])
+
+
+class StripSource(Protocol):
+    """A file that gives its rows in order, a strip at a time."""
+
+    height: int
+    width: int
+    dtype: str
+
+    def strips(self, rows: int) -> Iterator[tuple[int, np.ndarray]]:
+        """Pairs of the first row and an array (n, width, 3), from top to bottom."""
+        ...
+
+
+class StripSink(Protocol):
+    """A file that takes its rows in order; `close` renames it into place, `discard` leaves nothing."""
+
+    def put(self, first_row: int, strip: np.ndarray) -> None: ...
+
+    def close(self) -> None: ...
+
+    def discard(self) -> None: ...

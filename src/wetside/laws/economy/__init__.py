@@ -1,0 +1,1 @@
+"""What a plan costs, and the proof that no other costs less."""

@@ -1,0 +1,1 @@
+"""Pictures as arrays: local differences, fields, evenness, transforms."""

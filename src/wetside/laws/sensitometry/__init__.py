@@ -1,0 +1,1 @@
+"""Density, exposure, characteristic curves, speed, control limits."""

@@ -1,0 +1,1 @@
+"""Control charts, circular statistics, robust fits and their spreads."""

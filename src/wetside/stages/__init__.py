@@ -1,0 +1,1 @@
+"""What follows, for this roll. Stages take arrays, strips and lines; they never open a file or each other."""

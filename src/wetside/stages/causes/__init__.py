@@ -1,0 +1,1 @@
+"""Marks, casts and patterns: what made them, and the cheapest next test."""

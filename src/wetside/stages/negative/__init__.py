@@ -1,0 +1,1 @@
+"""The negative read as a densitometer would."""

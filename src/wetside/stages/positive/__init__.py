@@ -1,0 +1,1 @@
+"""A roll of consistent positives, evened as far as the evidence allows."""

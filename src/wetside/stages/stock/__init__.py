@@ -1,0 +1,1 @@
+"""What a stock can do: curve, speed, working exposure index, crossover, filters."""

@@ -1,0 +1,16 @@
+"""Shared fixtures, and the rule that every published or independent check names what it stands on."""
+
+from __future__ import annotations
+
+import pytest
+
+NEEDS = {"published": ("source", "place"), "independent": ("how",), "pinned": ("why",)}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        for name, needed in NEEDS.items():
+            for mark in item.iter_markers(name):
+                given = len(mark.args) + len(mark.kwargs)
+                if given != len(needed):
+                    raise pytest.UsageError(f"{item.nodeid}: {name} takes {', '.join(needed)}")
