@@ -1,0 +1,36 @@
+"""A frame as densities: what the negative gives to all that look for marks, casts and tones."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from wetside.figures.channels import RGB
+from wetside.figures.place import Rectangle
+
+if TYPE_CHECKING:
+    import numpy as np
+
+
+@dataclass(frozen=True)
+class DensityFrame:
+    """One frame of a roll at working size.
+
+    file       name of the scan it came from
+    frame      number of the frame on the roll, from 1
+    density    (h, w, 3) float32 [D], the base included; relative to the scan's full scale without open gate
+    mask       (h, w) uint16, bits of `figures.flags.Left`; 0 = picture that may be measured
+    picture    the exposed rectangle, in pixels of the file as stored
+    shrink     pixels of the file per pixel of `density` (both axes)
+    base       density of the unexposed film in the same reference; None where it was not seen
+    px_per_mm  scale of the file as stored; None where it is not known
+    """
+
+    file: str
+    frame: int
+    density: np.ndarray
+    mask: np.ndarray
+    picture: Rectangle
+    shrink: float
+    base: RGB | None
+    px_per_mm: float | None
