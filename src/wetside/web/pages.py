@@ -1,0 +1,73 @@
+"""How a page is drawn: one Jinja2 environment, the places a person can go, and formats of figures."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from pathlib import Path
+
+from fastapi import Request
+from fastapi.templating import Jinja2Templates
+from starlette.responses import Response
+
+HERE = Path(__file__).parent
+STATIC = HERE / "static"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A page of the way a roll goes: its path, name, and what one does there."""
+
+    path: str
+    name: str
+    say: str
+
+
+WAY = (
+    Place("/shelf", "Shelf", "Film, baths and gear, and what is due"),
+    Place("/plan", "Plan", "At home, to a laboratory, or wait"),
+    Place("/bench", "Bench", "Mix, warm, pour and time a run"),
+    Place("/glass", "Glass", "The negative on the glass: densities and marks"),
+    Place("/causes", "Causes", "What made this, and the cheapest next test"),
+    Place("/stocks", "Stocks", "What a stock can do, learned from your own rolls"),
+    Place("/ink", "Ink", "The book: every line, as it was noted"),
+)
+
+
+def day(seconds: float | None) -> str:
+    """A local day, as in 3 May 2026."""
+    if seconds is None:
+        return "–"
+    when = datetime.datetime.fromtimestamp(seconds).astimezone()
+    return f"{when.day} {when:%b %Y}"
+
+
+def clock(seconds: float | None) -> str:
+    """A local time of day to the minute."""
+    return "–" if seconds is None else f"{datetime.datetime.fromtimestamp(seconds).astimezone():%H:%M}"
+
+
+def amount(value: float | None, digits: int = 2) -> str:
+    """A number to so many decimals with a true minus; an en dash where it is unknown."""
+    if value is None or value != value:
+        return "–"
+    text = f"{value:.{digits}f}"
+    return (text if float(text) else text.lstrip("-")).replace("-", "−")
+
+
+def signed(value: float | None, digits: int = 2) -> str:
+    """The same with its sign written."""
+    text = amount(value, digits)
+    return text if text.startswith("−") or text == "–" else f"+{text}"
+
+
+templates = Jinja2Templates(directory=HERE / "templates")
+templates.env.trim_blocks = templates.env.lstrip_blocks = True
+templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed)
+templates.env.globals.update(way=WAY)
+
+
+def page(request: Request, template: str, *, status: int = 200, **context: object) -> Response:
+    """A page from its template; `here` is the place of the way it belongs to."""
+    here = next((place for place in WAY if request.url.path.startswith(place.path)), None)
+    return templates.TemplateResponse(request, template, {"here": here, **context}, status_code=status)
