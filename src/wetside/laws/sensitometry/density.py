@@ -1,0 +1,26 @@
+"""Density from light: D = −log10 T, with T = (scan − dark) / (light − dark) × exposure ratio."""
+
+from __future__ import annotations
+
+import numpy as np
+
+FLOOR = 1e-5
+
+
+def transmittance(
+    scan: np.ndarray, light: np.ndarray | float, dark: np.ndarray | float = 0.0, exposure_ratio: float = 1.0
+) -> np.ndarray:
+    """T per pixel and channel, (h, w, 3) float32. `exposure_ratio` is the light's exposure over the scan's."""
+    value = scan.astype(np.float32) - dark
+    reference = np.maximum(np.asarray(light, np.float32) - dark, 1e-6)
+    return (value / reference * np.float32(exposure_ratio)).astype(np.float32)
+
+
+def density_from_transmittance(t: np.ndarray) -> np.ndarray:
+    """D = −log10 T; light at or below the floor of 1e-5 reads as D 5, never as NaN."""
+    return -np.log10(np.maximum(t, FLOOR))
+
+
+def transmittance_from_density(d: np.ndarray) -> np.ndarray:
+    """T = 10^−D."""
+    return np.power(10.0, -np.asarray(d))

@@ -1,0 +1,108 @@
+"""The unexposed base: the thinnest colour that lies in flat stretches of most frames and is neither light nor holder.
+
+Pictures differ from frame to frame; the rebate does not. So the base is the thinnest colour that most frames share,
+together with the shared colours that touch it in colour space: an additive cast gives the rebate several levels.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+BIN = 0.03
+DENSEST = 2.4
+SHARE = 0.003
+STEP = 0.05
+#: What a base has over bare light at the least: masked colour negative is orange.
+ORANGE = np.array([0.03, 0.15, 0.2])
+
+
+@dataclass(frozen=True)
+class BaseOfFrame:
+    """Median density and its spread over the base-coloured flat pixels of one frame, and how many there were."""
+
+    density: np.ndarray
+    spread: np.ndarray
+    pixels: int
+
+
+def flat(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where a 7 × 7 neighbourhood is even in all layers, and its mean."""
+    mean = cv2.blur(density, (7, 7))
+    variance = np.maximum(cv2.blur(density * density, (7, 7)) - mean * mean, 0)
+    return np.sqrt(variance).max(axis=2) < 0.02 + 0.01 * mean.max(axis=2), mean
+
+
+def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarray | None:
+    """Levels (k, 3) [D] of the base that at least 60 % of the frames share; None when there is none.
+
+    Bare light (perforations, an empty gate) is left out: density 0 when the light is known, otherwise the
+    thinnest level if a clearly more orange one is shared as well.
+    """
+    votes: Counter[tuple[int, ...]] = Counter()
+    for density in densities:
+        votes.update(_colours(density))
+    needed = max(1.0, 0.6 * len(densities))
+    shared = (
+        np.array([colour for colour, count in votes.items() if count >= needed], float).reshape(-1, 3) * BIN
+    )
+    shared = shared[np.argsort(shared.sum(axis=1))]
+    if light_known:
+        shared = shared[shared.max(axis=1) > 0.08]
+    elif len(shared) > 1 and ((shared - shared[0]) > ORANGE).all(axis=1).any():
+        bare = np.abs(shared - shared[0]).max(axis=1) < 2.5 * BIN
+        shared = shared[~bare]
+    if len(shared) == 0:
+        return None
+    return _touching(shared)
+
+
+def _touching(shared: np.ndarray) -> np.ndarray:
+    """The levels that hang together with the thinnest by steps no larger than STEP."""
+    taken = np.zeros(len(shared), bool)
+    taken[0] = True
+    while True:
+        steps = np.abs(shared[:, None] - shared[None, taken]).max(axis=2).min(axis=1)
+        grown = taken | ((steps < STEP) & (np.abs(shared - shared[0]).max(axis=1) < 0.25))
+        if (grown == taken).all():
+            return shared[taken]
+        taken = grown
+
+
+def _colours(density: np.ndarray) -> set[tuple[int, ...]]:
+    even, mean = flat(density)
+    film = even & (mean.min(axis=2) < DENSEST) & (mean.min(axis=2) > -0.3)
+    values = np.round(mean[film] / BIN).astype(np.int64) + 64
+    packed = (values[:, 0] << 20) | (values[:, 1] << 10) | values[:, 2]
+    keys, counts = np.unique(packed, return_counts=True)
+    enough = keys[counts > SHARE * density.shape[0] * density.shape[1]]
+    return {(int(key >> 20) - 64, int(key >> 10 & 1023) - 64, int(key & 1023) - 64) for key in enough}
+
+
+def distance_to_base(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
+    """How far [D] a pixel's worst layer lies over the nearest level; negative where it is thinner than all of them."""
+    return np.min([(density - level).max(axis=2) for level in levels.astype(np.float32)], axis=0)
+
+
+def near_base(density: np.ndarray, levels: np.ndarray, radius: float = 0.05) -> np.ndarray:
+    """Pixels within a radius [D] of some level of the base, in all layers."""
+    return (
+        np.min([np.abs(density - level).max(axis=2) for level in levels.astype(np.float32)], axis=0) < radius
+    )
+
+
+def base_of_frame(density: np.ndarray, levels: np.ndarray, outside: np.ndarray) -> BaseOfFrame | None:
+    """The base in one frame from flat, base-coloured pixels outside the picture; None when fewer than 60 show it."""
+    even, mean = flat(density)
+    chosen = even & outside & near_base(mean, levels)
+    count = int(chosen.sum())
+    if count < 60:
+        return None
+    values = density[chosen]
+    middle = np.median(values, axis=0)
+    spread = 1.4826 * np.median(np.abs(values - middle), axis=0)
+    return BaseOfFrame(middle, spread, count)

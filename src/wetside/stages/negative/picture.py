@@ -1,0 +1,119 @@
+"""The exposed rectangle: where film is denser than its base. Frames of one roll share its size.
+
+A picture's dark edge is as thin as the base, so an edge found alone can only lie too far inside. The roll's
+size, taken from its well-seen frames, and the usual place then mend the few that do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+
+from wetside.stages.negative.base import distance_to_base
+
+Edges = tuple[float, float, float, float]  # left, top, right, bottom in working pixels
+
+TOLERANCE = 0.05
+OPAQUE = 2.6
+
+
+def exposed(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
+    """Film denser than its base by more than the tolerance in some layer, and not the holder."""
+    smooth = cv2.GaussianBlur(density, (0, 0), 0.8)
+    return (distance_to_base(smooth, levels) > TOLERANCE) & (smooth.min(axis=2) < OPAQUE)
+
+
+def longest_run(share: np.ndarray, threshold: float, gap: float) -> tuple[int, int] | None:
+    """First and one-past-last index of the longest run above a threshold; gaps up to a part of the length are bridged."""
+    indices = np.flatnonzero(share > threshold)
+    if len(indices) == 0:
+        return None
+    cuts = np.flatnonzero(np.diff(indices) > max(1.0, gap * len(share)))
+    starts, ends = np.r_[indices[0], indices[cuts + 1]], np.r_[indices[cuts], indices[-1]]
+    longest = int(np.argmax(ends - starts))
+    return int(starts[longest]), int(ends[longest]) + 1
+
+
+def picture_edges(density: np.ndarray, levels: np.ndarray) -> Edges | None:
+    """Edges of the picture in one frame, as far as this frame alone shows them."""
+    on = exposed(density, levels)
+    height, width = on.shape
+    rows = longest_run(on[:, width // 5 : width - width // 5].mean(axis=1), 0.22, 0.05)
+    if rows is None:
+        return None
+    columns = longest_run(on[rows[0] : rows[1]].mean(axis=0), 0.22, 0.05)
+    if columns is None:
+        return None
+    rows = longest_run(on[:, columns[0] : columns[1]].mean(axis=1), 0.22, 0.05) or rows
+    return _refined(density, levels, (columns[0], rows[0], columns[1], rows[1]))
+
+
+def _refined(density: np.ndarray, levels: np.ndarray, edges: Edges) -> Edges:
+    """Each edge to a part of a pixel: where the mean step over the edge is half done."""
+    left, top, right, bottom = (int(v) for v in edges)
+    above = np.clip(distance_to_base(density, levels), 0, 1.0)
+    across = above[top + 2 : bottom - 2].mean(axis=0) if bottom - top > 8 else above.mean(axis=0)
+    down = above[:, left + 2 : right - 2].mean(axis=1) if right - left > 8 else above.mean(axis=1)
+    return (_half(across, left, 1), _half(down, top, 1), _half(across, right, -1), _half(down, bottom, -1))
+
+
+def _half(profile: np.ndarray, near: int, inward: int) -> float:
+    """Place where a profile crosses half of its step between 4 pixels outside and 4 inside."""
+    n = len(profile)
+    at = [i for i in range(near - 5 * inward, near + 5 * inward, inward) if 0 <= i < n]
+    if len(at) < 6:
+        return float(near)
+    values = profile[at]
+    low, high = float(np.min(values[:3])), float(np.median(values[-3:]))
+    if high - low < 0.02:
+        return float(near)
+    level = low + 0.5 * (high - low)
+    first = int(np.argmax(values > level))
+    if first == 0:
+        return float(near)
+    part = (level - values[first - 1]) / max(values[first] - values[first - 1], 1e-6)
+    place = at[first - 1] + inward * part
+    return float(place + 0.5)
+
+
+def agreed(found: Sequence[Edges | None]) -> list[Edges | None]:
+    """Edges of every frame, mended by the size and place that the roll's frames agree on."""
+    seen = np.array([edges for edges in found if edges is not None], float)
+    if len(seen) < 3:
+        return list(found)
+    size = np.array([_common(seen[:, 2] - seen[:, 0]), _common(seen[:, 3] - seen[:, 1])])
+    place = np.median(seen[_well_seen(seen, size)], axis=0)
+    return [_mended(edges, size, place) for edges in found]
+
+
+def _common(sizes: np.ndarray) -> float:
+    """The size most frames share: the densest cluster, the larger one when two are equal."""
+    tolerance = max(2.0, 0.006 * float(np.max(sizes)))
+    counts = [(int((np.abs(sizes - size) <= tolerance).sum()), float(size)) for size in sizes]
+    _, best = max(counts)
+    return float(np.median(sizes[np.abs(sizes - best) <= tolerance]))
+
+
+def _well_seen(seen: np.ndarray, size: np.ndarray) -> np.ndarray:
+    width, height = seen[:, 2] - seen[:, 0], seen[:, 3] - seen[:, 1]
+    good = (np.abs(width - size[0]) < 0.012 * size[0] + 2) & (np.abs(height - size[1]) < 0.012 * size[1] + 2)
+    return good if good.any() else np.ones(len(seen), bool)
+
+
+def _mended(edges: Edges | None, size: np.ndarray, place: np.ndarray) -> Edges | None:
+    if edges is None:
+        return tuple(float(v) for v in place)  # type: ignore[return-value]
+    left, right = _side(edges[0], edges[2], size[0], place[0], place[2])
+    top, bottom = _side(edges[1], edges[3], size[1], place[1], place[3])
+    return left, top, right, bottom
+
+
+def _side(low: float, high: float, size: float, usual_low: float, usual_high: float) -> tuple[float, float]:
+    """Keep a pair of edges of the right length; otherwise keep the one nearer to its usual place."""
+    if abs(high - low - size) <= max(2.0, 0.006 * size):
+        return low, high
+    if abs(low - usual_low) <= abs(high - usual_high):
+        return low, low + size
+    return high - size, high

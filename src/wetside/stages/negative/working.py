@@ -1,0 +1,79 @@
+"""A scan brought to working size, as density against the light. Nothing here knows what a picture is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from wetside.figures.flags import Left
+from wetside.figures.scan import Scan
+from wetside.laws.sensitometry.density import density_from_transmittance, transmittance
+
+LONGEST = 1200
+
+
+@dataclass(frozen=True)
+class Working:
+    """density (h, w, 3) [D] against the light, base included; `shrink` file pixels a pixel; mask of `Left` bits."""
+
+    file: str
+    density: np.ndarray
+    mask: np.ndarray
+    shrink: float
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Light:
+    """The light without film at working size, and its dark level. `field` is None when no open gate was scanned."""
+
+    field: np.ndarray | None = None
+    dark: float = 0.0
+    exposure_ratio: float = 1.0
+
+
+def reduced(pixels: np.ndarray, longest: int = LONGEST) -> tuple[np.ndarray, float]:
+    """Area-averaged float32 pixels with the longer side at most `longest`, and the factor of reduction."""
+    height, width = pixels.shape[:2]
+    shrink = max(1.0, max(height, width) / longest)
+    if shrink == 1.0:
+        return pixels.astype(np.float32), 1.0
+    size = (max(1, round(width / shrink)), max(1, round(height / shrink)))
+    return cv2.resize(pixels, size, interpolation=cv2.INTER_AREA).astype(np.float32), shrink
+
+
+def light_of(open_gate: Scan | None, dark: Scan | None, exposure_ratio: float = 1.0) -> Light:
+    """The light's field, smoothed over 1 % of the picture so that its own noise and dust do not print through."""
+    level = 0.0 if dark is None else float(np.median(dark.pixels[::7, ::7]))
+    if open_gate is None:
+        return Light(None, level, exposure_ratio)
+    field, _ = reduced(open_gate.pixels)
+    if min(field.shape[:2]) >= 16:
+        field = cv2.GaussianBlur(cv2.medianBlur(field, 5), (0, 0), max(1.0, 0.01 * max(field.shape[:2])))
+    return Light(field, level, exposure_ratio)
+
+
+def working(scan: Scan, light: Light) -> Working:
+    """Density of a linear scan against the light, or against its own full scale where no light was scanned."""
+    pixels, shrink = reduced(scan.pixels)
+    height, width = pixels.shape[:2]
+    mask = np.zeros((height, width), np.uint16)
+    mask[(pixels >= 0.999 * scan.full_scale).any(axis=2)] |= int(Left.CLIPPED)
+    mask[~np.isfinite(pixels).all(axis=2)] |= int(Left.NOT_FINITE)
+    np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
+    field: np.ndarray | float = scan.full_scale
+    if light.field is not None:
+        field = cv2.resize(light.field, (width, height), interpolation=cv2.INTER_LINEAR)
+    density = density_from_transmittance(transmittance(pixels, field, light.dark, light.exposure_ratio))
+    file_shrink = shrink * scan.shrink
+    return Working(
+        scan.file,
+        density.astype(np.float32),
+        mask,
+        file_shrink,
+        scan.width * scan.shrink,
+        scan.height * scan.shrink,
+    )

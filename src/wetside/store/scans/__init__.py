@@ -1,0 +1,1 @@
+"""Scans on disk: which files a folder holds, pixels in and pixels out."""

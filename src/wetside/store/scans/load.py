@@ -1,0 +1,207 @@
+"""One file in, one `Scan` out: routed by content, raw files first, the header judged before a pixel is read.
+
+Whatever is wrong with a file is `Unusable` in one line; what can be worked with is a finding.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from wetside.figures.finding import Finding, Unusable
+from wetside.figures.scan import Coding, Scan
+
+if TYPE_CHECKING:
+    import numpy as np
+
+MOST_PIXELS = 400_000_000
+MOST_BYTES = 1_500_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """What a file says of itself, read without its pixels."""
+
+    kind: str
+    width: int
+    height: int
+    channels: int
+    bits: int
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of the file's bytes, streamed."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def kind_of(path: Path) -> str:
+    """ "tiff", "raw", "dpx", "exr", "png", "jpeg" or "jxl", from the first bytes; Unusable for anything else."""
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(16)
+    except OSError as slip:
+        raise Unusable(f"cannot be opened: {slip.strerror}", path.name) from None
+    signs = {
+        b"SDPX": "dpx", b"XPDS": "dpx", b"\x76\x2f\x31\x01": "exr", b"\x89PNG": "png",
+        b"\xff\xd8\xff": "jpeg", b"\xff\x0a": "jxl", b"\x00\x00\x00\x0cJXL ": "jxl",
+    }  # fmt: skip
+    for sign, kind in signs.items():
+        if head.startswith(sign):
+            return kind
+    if head[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
+        return "raw" if _is_raw(path) else "tiff"
+    if head[4:12] in (b"ftypcrx ",) or head.startswith((b"IIRO", b"IIU\0", b"MMOR", b"IIRS")):
+        return "raw"
+    raise Unusable("not an image file of a known kind (TIFF, raw, DPX, EXR, PNG, JPEG, JPEG XL)", path.name)
+
+
+def _is_raw(path: Path) -> bool:
+    import tifffile
+
+    try:
+        with tifffile.TiffFile(path) as tiff:
+            return any(50706 in page.tags or page.tags.valueof(262) == 32803 for page in tiff.pages[:1])
+    except Exception:
+        return False
+
+
+def header(path: Path) -> Header:
+    """Size, channels and bits of a file from its header alone; a bomb is refused here."""
+    kind = kind_of(path)
+    try:
+        found = (_raw_header if kind == "raw" else _tiff_header if kind == "tiff" else _oiio_header)(path)
+    except Unusable:
+        raise
+    except Exception as slip:
+        raise Unusable(f"damaged {kind} header: {_line(slip)}", path.name) from None
+    _refuse_bomb(path, found)
+    return found
+
+
+def _refuse_bomb(path: Path, found: Header) -> None:
+    pixels = found.width * found.height
+    size = pixels * max(3, found.channels) * max(1, found.bits // 8)
+    if found.width < 1 or found.height < 1:
+        raise Unusable(f"the header says {found.width} × {found.height} pixels", path.name)
+    if pixels > MOST_PIXELS or size > MOST_BYTES:
+        raise Unusable(
+            f"the header says {found.width} × {found.height} × {found.channels}; at most {MOST_PIXELS:,} pixels "
+            f"and {MOST_BYTES:,} bytes are read", path.name,
+        )  # fmt: skip
+
+
+def _tiff_header(path: Path) -> Header:
+    import tifffile
+
+    with tifffile.TiffFile(path) as tiff:
+        page = tiff.pages[0]
+        return Header(
+            "tiff", page.imagewidth, page.imagelength, page.samplesperpixel, int(page.bitspersample)
+        )
+
+
+def _raw_header(path: Path) -> Header:
+    import rawpy
+
+    with rawpy.imread(str(path)) as raw:
+        return Header("raw", raw.sizes.width, raw.sizes.height, 3, 16)
+
+
+def _oiio_header(path: Path) -> Header:
+    import OpenImageIO as oiio
+
+    file = oiio.ImageInput.open(str(path))
+    if file is None:
+        raise Unusable(f"cannot be read: {_line(oiio.geterror())}", path.name)
+    spec = file.spec()
+    bits = int(spec.get_int_attribute("oiio:BitsPerSample", spec.format.size() * 8))
+    found = Header(kind_of(path), spec.width, spec.height, spec.nchannels, bits)
+    file.close()
+    return found
+
+
+def _line(slip: object) -> str:
+    return " ".join(str(slip).split())[:120] or type(slip).__name__
+
+
+def load(path: Path, *, half: bool = True) -> Scan:
+    """A file as a `Scan`; raw files at half size by default (2×2 superpixels, no demosaic crosstalk)."""
+    found = header(path)
+    read: dict[str, Callable[[Path, bool], Scan]] = {"raw": _raw, "tiff": _tiff}
+    try:
+        scan = read.get(found.kind, _by_oiio)(path, half)
+    except Unusable:
+        raise
+    except Exception as slip:
+        raise Unusable(f"damaged or truncated {found.kind}: {_line(slip)}", path.name) from None
+    return replace(scan, sha256=sha256(path))
+
+
+def _raw(path: Path, half: bool) -> Scan:
+    import rawpy
+
+    with rawpy.imread(str(path)) as raw:
+        pixels = raw.postprocess(
+            half_size=half, gamma=(1, 1), no_auto_bright=True, output_bps=16, use_camera_wb=False,
+            user_wb=[1, 1, 1, 1], output_color=rawpy.ColorSpace.raw, adjust_maximum_thr=0.0, user_flip=0,
+        )  # fmt: skip
+    return Scan(path.name, pixels, 65535.0, 16, "linear", shrink=2 if half else 1)
+
+
+def _tiff(path: Path, half: bool) -> Scan:
+    import tifffile
+
+    with tifffile.TiffFile(path) as tiff:
+        page = tiff.pages[0]
+        pixels = page.asarray()
+        if page.planarconfig == 2 and pixels.ndim == 3:
+            pixels = pixels.transpose(1, 2, 0)
+        icc = page.tags.valueof(34675)
+        orientation = int(page.tags.valueof(274) or 1)
+    return _scan(path, pixels, icc, orientation, {})
+
+
+def _by_oiio(path: Path, half: bool) -> Scan:
+    import OpenImageIO as oiio
+
+    image = oiio.ImageBuf(str(path))
+    spec = image.spec()
+    kind = {"uint8": oiio.UINT8, "uint16": oiio.UINT16}.get(str(spec.format), oiio.FLOAT)
+    pixels = image.get_pixels(kind)
+    if image.has_error or pixels is None:
+        raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
+    extra = {attribute.name: attribute.value for attribute in spec.extra_attribs}
+    icc = extra.get("ICCProfile")
+    return _scan(
+        path, pixels, None if icc is None else bytes(icc), int(extra.get("Orientation", 1) or 1), extra
+    )
+
+
+def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, extra: dict[str, Any]) -> Scan:
+    import numpy as np
+
+    findings: list[Finding] = []
+    if pixels.ndim == 2:
+        pixels = pixels[..., None]
+    if pixels.shape[2] < 3:
+        findings.append(Finding("single-channel", "warning", path.name, "one channel: the layers cannot be told apart",
+                                "three channels", str(pixels.shape[2])))  # fmt: skip
+        pixels = np.repeat(pixels[..., :1], 3, axis=2)
+    pixels = np.ascontiguousarray(pixels[..., :3])
+    if pixels.dtype.kind == "f":
+        pixels = pixels.astype(np.float32, copy=False)
+        if not np.isfinite(pixels).all():
+            findings.append(Finding("not-finite", "warning", path.name, "holds values that are not numbers",
+                                    "finite values", f"{int((~np.isfinite(pixels)).sum())} values"))  # fmt: skip
+        full = 1.0
+    else:
+        full = float(np.iinfo(pixels.dtype).max)
+    coding: Coding = "gamma" if pixels.dtype == np.uint8 else "linear"
+    bits = pixels.dtype.itemsize * 8
+    return Scan(
+        path.name, pixels, full, bits, coding, icc=icc, orientation=orientation, findings=tuple(findings)
+    )
