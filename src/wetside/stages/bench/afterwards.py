@@ -1,0 +1,83 @@
+"""Which question: what of this run is worth redoing before the film dries, and what one thing to change next time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from wetside.laws.chemistry.processes import Process
+from wetside.stages.bench.rescue import rescue
+from wetside.stages.bench.run import State, tank_readings
+
+
+def afterwards(process: Process, state: State) -> dict[str, Any]:
+    """Deviations with their advice, what may be redone, the one change, and the time from dry to dry."""
+    deviations = [
+        {**entry, **advice(process, entry), "bath": bath_name(process, entry)}
+        for entry in state["deviations"]
+    ]
+    return {
+        "deviations": deviations,
+        "redo": redo(process, state),
+        "change": one_change(process, state),
+        "dry_to_dry_s": dry_to_dry(state),
+    }
+
+
+def advice(process: Process, entry: dict[str, Any]) -> dict[str, str]:
+    found = rescue(entry["what"], role(process, entry))
+    return {"now": found.now, "cost": found.cost, "curable": found.curable, "source": found.source}
+
+
+def role(process: Process, entry: dict[str, Any]) -> str | None:
+    return None if entry["step"] is None else process.steps[entry["step"]].role
+
+
+def bath_name(process: Process, entry: dict[str, Any]) -> str | None:
+    return None if entry["step"] is None else process.steps[entry["step"]].name
+
+
+def redo(process: Process, state: State) -> list[str]:
+    """Bleach and fixer can be done again, developer cannot (source tg2044-1)."""
+    said = []
+    for step, row in zip(process.steps, state["steps"]):
+        if step.role not in ("bleach", "fixer"):
+            continue
+        short = row["film_s"] is not None and row["film_s"] < step.seconds - 5
+        if row["skipped"]:
+            said.append(f"{step.name} was skipped: do it and every bath after it before the film dries.")
+        elif short:
+            said.append(
+                f"{step.name} had {row['film_s']:.0f} s of {step.seconds:.0f}: give it its time again."
+            )
+    return said
+
+
+def one_change(process: Process, state: State) -> str:
+    """The single most useful thing to do differently, the developer first: it cannot be redone."""
+    for step, row in zip(process.steps, state["steps"]):
+        if step.role != "developer" or row["film_s"] is None:
+            continue
+        readings = tank_readings(state, row)
+        if not readings:
+            return (
+                "Read the developer in the tank at least twice: without it nothing can be said of this run."
+            )
+        mean = sum(celsius for _, celsius in readings) / len(readings)
+        if not step.low_c <= mean <= step.high_c:
+            off = step.aim_c - mean
+            return (
+                f"The developer ran at {mean:.1f} °C, aim {step.aim_c:.1f}: "
+                f"{'warm' if off > 0 else 'cool'} the presoak, not the bottle alone, "
+                f"by about {abs(off):.1f} °C of what the tank takes."
+            )
+        if abs(row["film_s"] - step.seconds) > 5:
+            return f"Developer film time was {row['film_s']:.0f} s of {step.seconds:.0f}: have the stop bath open in reach."
+    if state["deviations"]:
+        return f"This time: {state['deviations'][0]['what']}. Ready that step before the first pour."
+    return "Nothing: do the same again."
+
+
+def dry_to_dry(state: State) -> float | None:
+    """Seconds from the first pour to the finish."""
+    first = next((row["filled_at"] for row in state["steps"] if row["filled_at"] is not None), None)
+    return None if first is None or state["finished_at"] is None else float(state["finished_at"] - first)

@@ -1,0 +1,172 @@
+"""The API of runs: commands by POST with the client's own ids, state and clock over one WebSocket."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import time
+from collections import defaultdict
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Request, WebSocket, WebSocketDisconnect
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import JSONResponse, Response
+
+from wetside.app import runs
+from wetside.figures.finding import Unusable
+
+router = APIRouter()
+
+
+class Slip(BaseModel):
+    """What was wrong, in one line."""
+
+    model_config = ConfigDict(populate_by_name=True)
+    schema_name: str = Field(alias="schema")
+    what: str
+    where: str
+
+
+class RunBody(BaseModel):
+    """What starts a run; `steps` bring a process of one's own."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: str | None = Field(default=None, min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")
+    process: str = Field(min_length=1, max_length=60, examples=["ecn-2"])
+    steps: list[dict[str, Any]] | None = None
+    tank: str | None = Field(default=None, max_length=200)
+    thermometer: str | None = Field(default=None, max_length=200)
+    rolls: list[dict[str, str]] | None = None
+    baths: dict[str, str] | None = None
+    room_c: float | None = Field(default=None, ge=-20, le=60)
+    note: str | None = Field(default=None, max_length=500)
+
+
+class EventBody(BaseModel):
+    """One event. The other fields depend on `kind`: celsius and of; what and say; item and done; step."""
+
+    model_config = ConfigDict(extra="allow")
+    id: str = Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")
+    kind: str = Field(examples=["temperature"])
+    happened_at: float = Field(ge=0, le=32_503_680_000, allow_inf_nan=False)
+
+
+class RunState(BaseModel):
+    """A run: its id, process, state and events."""
+
+    model_config = ConfigDict(extra="allow")
+    id: str
+    process: str
+    state: dict[str, Any]
+    events: list[dict[str, Any]]
+
+
+class Listening:
+    """Who watches which run: one asyncio event a socket, set when the run has changed."""
+
+    def __init__(self) -> None:
+        self.waiting: dict[str, set[asyncio.Event]] = defaultdict(set)
+
+    def tell(self, run: str) -> None:
+        for bell in self.waiting.get(run, ()):
+            bell.set()
+
+
+listening = Listening()
+
+
+def home(request: Request | WebSocket) -> Path:
+    return Path(request.app.state.home)
+
+
+def slip(status: int, what: str, where: str) -> Response:
+    return JSONResponse({"schema": "wetside.error/1", "what": what, "where": where}, status)
+
+
+@router.post("/api/runs", status_code=201, response_model=RunState, responses={422: {"model": Slip}})
+async def start(request: Request, body: RunBody) -> Response:
+    """Start a run. A repeat with the same id is the same run."""
+    try:
+        answer = await run_in_threadpool(runs.start_run, home(request), body.model_dump(exclude_none=True))
+    except Unusable as no:
+        return slip(422, no.what, no.where)
+    return JSONResponse(answer, 201)
+
+
+@router.get(
+    "/api/runs/{run}", response_model=RunState, responses={404: {"model": Slip}, 422: {"model": Slip}}
+)
+async def read(request: Request, run: str) -> Response:
+    """A run: its process, its state now, and every event."""
+    answer = await run_in_threadpool(runs.run, home(request), run)
+    return slip(404, f"no run {run!r}", "run") if answer is None else JSONResponse(answer)
+
+
+@router.post(
+    "/api/runs/{run}/events",
+    status_code=201,
+    response_model=RunState,
+    responses={
+        200: {"model": RunState, "description": "This event was noted before"},
+        404: {"model": Slip, "description": "No such run"},
+        409: {"model": Slip, "description": "The state refuses it, with the reason"},
+        422: {"model": Slip, "description": "Malformed"},
+        503: {"model": Slip, "description": "The book could not be written; send it again"},
+    },
+)
+async def note(request: Request, run: str, body: EventBody) -> Response:
+    """Note an event of a run; 201 once the line is durable."""
+    given = body.model_dump()
+    status, answer = await run_in_threadpool(runs.add_event, home(request), run, given)
+    if status == 201:
+        listening.tell(run)
+    return JSONResponse(answer, status)
+
+
+@router.websocket("/api/runs/{run}/ws")
+async def watch(socket: WebSocket, run: str) -> None:
+    """Pushes {type: "run", run, now} on every change; answers {ping: n} with {type: "pong", ping: n, now}."""
+    await socket.accept()
+    answer = await run_in_threadpool(runs.run, home(socket), run)
+    if answer is None:
+        await socket.close(4404, "no such run")
+        return
+    bell = asyncio.Event()
+    listening.waiting[run].add(bell)
+    try:
+        await socket.send_json({"type": "run", "run": answer, "now": time.time()})
+        pushing = asyncio.create_task(push(socket, run, bell))
+        try:
+            while True:
+                await pong(socket)
+        finally:
+            pushing.cancel()
+    except (WebSocketDisconnect, RuntimeError):
+        pass
+    finally:
+        listening.waiting[run].discard(bell)
+
+
+async def push(socket: WebSocket, run: str, bell: asyncio.Event) -> None:
+    """Send the run whenever it changed, also when another process wrote the line (looked at every 2 s)."""
+    seen = -1
+    with contextlib.suppress(WebSocketDisconnect, RuntimeError):
+        while True:
+            with contextlib.suppress(TimeoutError):
+                await asyncio.wait_for(bell.wait(), 2)
+            bell.clear()
+            answer = await run_in_threadpool(runs.run, home(socket), run)
+            if answer and len(answer["events"]) != seen:
+                seen = len(answer["events"])
+                await socket.send_json({"type": "run", "run": answer, "now": time.time()})
+
+
+async def pong(socket: WebSocket) -> None:
+    try:
+        said = await socket.receive_json()
+    except ValueError:
+        return
+    if isinstance(said, dict) and isinstance(said.get("ping"), int | float):
+        await socket.send_json({"type": "pong", "ping": said["ping"], "now": time.time()})
