@@ -36,7 +36,11 @@ CASES: dict[str, tuple[str, list[dict[str, object]], float]] = {
     "too-cold-stops-at-the-limit": ("c-41", [*pours((0.0, "fill"), (10.0, "full")), reading("t", 20.0, 30.0)], 60.0),
     "two-readings": (
         "c-41",
-        [*pours((0.0, "fill"), (10.0, "full"), (200.0, "drain"), (210.0, "empty")), reading("a", 15.0, 38.2), reading("b", 180.0, 37.1)],
+        [
+            *pours((0.0, "fill"), (10.0, "full"), (200.0, "drain"), (210.0, "empty")),
+            reading("a", 15.0, 38.2),
+            reading("b", 180.0, 37.1),
+        ],
         215.0,
     ),
     "noted-out-of-order": ("c-41", list(reversed(pours((0.0, "fill"), (10.0, "full"), (200.0, "drain")))), 201.0),

@@ -7,6 +7,7 @@ Time moves the mean density only: the balance between the layers is not repaired
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 Reading = tuple[float, float]  # (time in s, °C)
 
@@ -32,7 +33,7 @@ def equivalent_time(readings: list[Reading], start: float, end: float, aim: floa
     known = sorted(readings)
     knots = sorted({start, end, *(t for t, _ in known if start < t < end)})
     total = 0.0
-    for left, right in zip(knots, knots[1:]):
+    for left, right in pairwise(knots):
         k1 = rate(temperature_at(known, left), aim, q10)
         k2 = rate(temperature_at(known, right), aim, q10)
         total += (right - left) * logarithmic_mean(k1, k2)
@@ -48,7 +49,7 @@ def temperature_at(known: list[Reading], when: float) -> float:
     """°C at a time, straight between sorted readings and flat outside them."""
     if when <= known[0][0]:
         return known[0][1]
-    for (t1, c1), (t2, c2) in zip(known, known[1:]):
+    for (t1, c1), (t2, c2) in pairwise(known):
         if when <= t2:
             return c1 + (c2 - c1) * (when - t1) / (t2 - t1) if t2 > t1 else c2
     return known[-1][1]

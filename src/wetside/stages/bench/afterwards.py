@@ -71,7 +71,8 @@ def one_change(process: Process, state: State) -> str:
                 f"by about {abs(off):.1f} °C of what the tank takes."
             )
         if abs(row["film_s"] - step.seconds) > 5:
-            return f"Developer film time was {row['film_s']:.0f} s of {step.seconds:.0f}: have the stop bath open in reach."
+            had = f"{row['film_s']:.0f} s of {step.seconds:.0f}"
+            return f"Developer film time was {had}: have the stop bath open in reach."
     if state["deviations"]:
         return f"This time: {state['deviations'][0]['what']}. Ready that step before the first pour."
     return "Nothing: do the same again."

@@ -8,16 +8,23 @@ from __future__ import annotations
 
 from typing import Any
 
-from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.figure import Figure
+from wetside.figures.finding import CannotSay, Unusable
 from wetside.laws.chemistry.capacity import ROLL_AREA, agent_used, capacity_area
 from wetside.laws.chemistry.mixing import scaled_formula
 from wetside.laws.chemistry.processes import Process, Step
 from wetside.laws.chemistry.safety import cautions_for
 from wetside.laws.thermal.rate import rate
 from wetside.laws.thermal.tank import (
-    Tank, after_presoaks, bottle_temperature, drifted, mean_over, pour_in_temperature, presoak_temperature,
-    start_for_mean, tank_of,
+    Tank,
+    after_presoaks,
+    bottle_temperature,
+    drifted,
+    mean_over,
+    pour_in_temperature,
+    presoak_temperature,
+    start_for_mean,
+    tank_of,
 )  # fmt: skip
 
 #: No bath and no presoak is asked to be hotter (°C): gelatin softens, plastic and hands suffer. Common practice.

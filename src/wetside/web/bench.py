@@ -1,0 +1,41 @@
+"""The Bench: runs there are, one run at the sink, and what is printed of it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
+
+from wetside.app import bench
+from wetside.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+@router.get("/bench")
+async def runs_there_are(request: Request) -> Response:
+    return page(request, "bench.html", **await run_in_threadpool(bench.overview, home(request)))
+
+
+@router.get("/bench/{run}")
+async def at_the_sink(request: Request, run: str) -> Response:
+    shown = await run_in_threadpool(bench.sink, home(request), run)
+    if shown is None:
+        raise HTTPException(404, f"no run {run}")
+    return page(request, "bench_run.html", shown=shown, carried=json.dumps(shown))
+
+
+@router.get("/bench/{run}/record")
+async def record(request: Request, run: str) -> Response:
+    shown = await run_in_threadpool(bench.sink, home(request), run)
+    if shown is None:
+        raise HTTPException(404, f"no run {run}")
+    return page(request, "bench_record.html", shown=shown, labels=bench.labels(shown["run"]))
