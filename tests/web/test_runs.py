@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import time
+import warnings
 from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
-from fastapi.testclient import TestClient
 
 from wetside.web import runs
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")  # the test client warns of its own HTTP library's name
+    from fastapi.testclient import TestClient
 
 
 @pytest.fixture

@@ -52,7 +52,14 @@ def test_powder_of_several_parts_is_not_divided() -> None:
 
 
 @pytest.mark.parametrize(
-    "steps", [[], [{"name": "x"}], [{"name": "x", "seconds": 0}], [{"name": "", "seconds": 9}]]
+    "steps",
+    [
+        [],
+        [{"name": "x"}],
+        [{"name": "x", "seconds": 0}],
+        [{"name": "", "seconds": 9}],
+        [{"name": "x", "seconds": 9, "rivals": 5}],
+    ],
 )
 def test_a_process_that_cannot_be_is_refused_in_one_line(steps: list[dict[str, object]]) -> None:
     with pytest.raises(Unusable):

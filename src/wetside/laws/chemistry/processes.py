@@ -137,9 +137,25 @@ def step_from_mapping(given: dict[str, Any], where: str) -> Step:
         agitation=agitation_from_mapping(given.get("agitation", {}), where),
         safe_hold_s=bounded(given, "safe_hold_s", 0.0, 0.0, 86_400.0, where),
         source=str(given.get("source", "user"))[:60],
-        rivals=tuple(Rival(str(r["say"]), str(r["source"])) for r in given.get("rivals", ())),
-        cautions=tuple(str(c)[:300] for c in given.get("cautions", ())),
+        rivals=rivals_from_list(given.get("rivals", []), where),
+        cautions=cautions_from_list(given.get("cautions", []), where),
     )
+
+
+def rivals_from_list(given: Any, where: str) -> tuple[Rival, ...]:
+    whole = isinstance(given, list | tuple) and all(
+        isinstance(r, dict) and isinstance(r.get("say"), str) and isinstance(r.get("source"), str)
+        for r in given
+    )
+    if not whole:
+        raise Unusable(f"{where}: rivals is a list of {{say, source}}", where)
+    return tuple(Rival(r["say"][:300], r["source"][:60]) for r in given)
+
+
+def cautions_from_list(given: Any, where: str) -> tuple[str, ...]:
+    if not isinstance(given, list | tuple) or not all(isinstance(c, str) for c in given):
+        raise Unusable(f"{where}: cautions is a list of text", where)
+    return tuple(c[:300] for c in given)
 
 
 def agitation_from_mapping(given: Any, where: str) -> Agitation:
