@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from wetside.figures.channels import RGB
@@ -24,6 +25,8 @@ class DensityFrame:
     shrink     pixels of the file per pixel of `density` (both axes)
     base       density of the unexposed film in the same reference; None where it was not seen
     px_per_mm  scale of the file as stored; None where it is not known
+    sides      base density seen beside the picture: keys "top", "bottom", "left", "right", those that show it
+    bare       density of bare light (perforations, beyond the film) above and below: keys "top", "bottom"
     """
 
     file: str
@@ -34,3 +37,5 @@ class DensityFrame:
     shrink: float
     base: RGB | None
     px_per_mm: float | None
+    sides: Mapping[str, RGB] = field(default_factory=dict)
+    bare: Mapping[str, RGB] = field(default_factory=dict)

@@ -31,7 +31,7 @@ def perforations(density: np.ndarray, base: np.ndarray) -> Perforations | None:
     height, width = holes.shape
     found = []
     for i in range(1, count):
-        x, y, w, h, area = (int(v) for v in stats[i])
+        x, _y, w, h, area = (int(v) for v in stats[i])
         whole = x > 0 and x + w < width
         if area > 0.75 * w * h and 6 <= w < 0.25 * width and 6 <= h < 0.3 * height and whole:
             found.append((float(centres[i][0]), float(centres[i][1]), w, h))

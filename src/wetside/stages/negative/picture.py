@@ -39,7 +39,7 @@ def longest_run(share: np.ndarray, threshold: float, gap: float) -> tuple[int, i
 def picture_edges(density: np.ndarray, levels: np.ndarray) -> Edges | None:
     """Edges of the picture in one frame, as far as this frame alone shows them."""
     on = exposed(density, levels)
-    height, width = on.shape
+    _height, width = on.shape
     rows = longest_run(on[:, width // 5 : width - width // 5].mean(axis=1), 0.22, 0.05)
     if rows is None:
         return None

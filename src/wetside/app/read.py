@@ -1,0 +1,244 @@
+"""Read a folder of scans as a densitometer would: one roll in, one `RollReading` out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from wetside.figures.finding import Finding, Unusable
+from wetside.figures.place import Rectangle
+from wetside.figures.progress import Progress, silent
+from wetside.figures.reading import Cast, FrameReading, Patch, RollReading
+from wetside.figures.scan import Scan
+from wetside.stages.causes.cast import CastField
+from wetside.stages.causes.film import Lie, placed
+from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.causes.pattern import ReelHint, Strip, pattern
+from wetside.stages.negative.film import FilmOfRoll, density_frame, film_of_roll
+from wetside.stages.negative.geometry import geometry, perforation_pitch_px
+from wetside.stages.negative.patches import spot
+from wetside.stages.negative.rung import rung_of
+from wetside.stages.negative.working import Light, Working, light_of, working
+from wetside.laws.reel.gauges import GAUGES
+from wetside.store.scans.folder import FolderListing, listing
+from wetside.store.scans.load import load
+
+
+@dataclass(frozen=True)
+class PatchAt:
+    """A rectangle of a named file."""
+
+    file: str
+    box: Rectangle
+
+
+@dataclass(frozen=True)
+class ReadOptions:
+    """What the caller knows of the roll; everything may be left out."""
+
+    open_gate: Path | None = None
+    exposure_ratio: float = 1.0
+    gauge: str | None = None
+    frame_pitch: float | None = None
+    perf_pitch: float | None = None
+    px_per_mm: float | None = None
+    first_frame_mm: float = 0.0
+    reel: ReelHint | None = None
+    head: str = "left"
+    perf: str = "top"
+    mirrored: bool = False
+    patches: tuple[PatchAt, ...] = ()
+    marks: bool = True
+
+
+@dataclass
+class Loaded:
+    """The roll at working size, and what was read at full size while each file was in memory."""
+
+    frames: list[Working] = field(default_factory=list)
+    scans: list[Scan] = field(default_factory=list)
+    patches: dict[int, Patch] = field(default_factory=dict)
+    findings: list[Finding] = field(default_factory=list)
+
+
+def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
+    """All that can be said of a folder of scans; Unusable when no frame of it can be read."""
+    options = options or ReadOptions()
+    files = listing(folder)
+    open_gate, dark, early = lights(files, options.open_gate)
+    light = light_of(open_gate, dark, options.exposure_ratio)
+    loaded = _loaded(files, options, light, open_gate, progress)
+    linear = all(scan.coding != "gamma" for scan in loaded.scans)
+    film = film_of_roll(loaded.frames, open_gate is not None) if linear else _no_film(loaded.frames)
+    rung = rung_of(linear, film.base is not None, open_gate is not None)
+    reading = _assembled(loaded, film, options, open_gate is not None, rung.level, progress)
+    found = (*early, *loaded.findings, *film.findings, *rung.findings, *reading.findings)
+    return replace(reading, reasons=rung.reasons, findings=found)
+
+
+def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan | None, tuple[Finding, ...]]:
+    """Open gate and dark frame of a folder; a damaged one of the folder is a finding, a damaged named one Unusable."""
+    findings = list[Finding]()
+
+    def or_finding(path: Path | None) -> Scan | None:
+        if path is None:
+            return None
+        try:
+            return load(path)
+        except Unusable as slip:
+            findings.append(Finding("light-unreadable", "error", path.name, slip.what))
+            return None
+
+    if named is not None and not named.is_file():
+        raise Unusable("no such open-gate file", str(named))
+    open_gate = load(named) if named else or_finding(files.open_gate)
+    if open_gate is not None and open_gate.coding == "gamma":
+        findings.append(Finding("light-coded", "warning", open_gate.file, "gamma-coded: no light can be read from it",
+                                "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}"))  # fmt: skip
+        open_gate = None
+    return open_gate, or_finding(files.dark), tuple(findings)
+
+
+def _loaded(
+    files: FolderListing, options: ReadOptions, light: Light, open_gate: Scan | None, progress: Progress
+) -> Loaded:
+    loaded = Loaded()
+    _refuse_unknown_patches(files, options.patches)
+    for i, path in enumerate(files.frames):
+        try:
+            scan = load(path)
+        except Unusable as slip:
+            loaded.findings.append(Finding("frame-unreadable", "error", path.name, slip.what))
+        else:
+            _take(loaded, scan, options, light, open_gate)
+        progress("reading", i + 1, len(files.frames))
+    if not loaded.frames:
+        raise Unusable(
+            f"none of {len(files.frames)} frames can be read; {loaded.findings[0].say}", str(files.folder)
+        )
+    for index, at in enumerate(options.patches):
+        loaded.patches.setdefault(index, Patch(at.file, at.box, None, None))
+    return loaded
+
+
+def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) -> None:
+    names = [path.name for path in files.frames]
+    for at in patches:
+        if at.file not in names:
+            raise Unusable(
+                f"--patch names {at.file!r}, which is not a frame here; frames: {', '.join(names[:4])} …",
+                "--patch",
+            )
+
+
+def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_gate: Scan | None) -> None:
+    loaded.findings.extend(scan.findings)
+    frame = working(scan, light)
+    loaded.frames.append(frame)
+    loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1]))
+    for index, at in enumerate(options.patches):
+        if at.file != scan.file:
+            continue
+        if scan.coding == "gamma":
+            loaded.findings.append(
+                Finding("patch-unreadable", "warning", at.file, "a gamma-coded file yields no density")
+            )
+            continue
+        found = spot(scan, at.box, open_gate, light.dark, options.exposure_ratio)
+        loaded.patches[index] = Patch(at.file, at.box, found.density, found.spread)
+        if found.reason:
+            loaded.findings.append(
+                Finding("patch-unreadable", "warning", at.file, found.reason, "", str(tuple(at.box)))
+            )
+
+
+def _no_film(frames: Sequence[Working]) -> FilmOfRoll:
+    from wetside.stages.negative.film import FilmOfFrame
+
+    whole = tuple(
+        FilmOfFrame((0.0, 0.0, float(f.kept.shape[1]), float(f.kept.shape[0])), False, None, None)
+        for f in frames
+    )
+    return FilmOfRoll(None, None, whole)
+
+
+def _assembled(
+    loaded: Loaded, film: FilmOfRoll, options: ReadOptions, light_known: bool, rung: int, progress: Progress
+) -> RollReading:
+    shrinks = [frame.shrink for frame in loaded.frames]
+    pitch_px = perforation_pitch_px(film.frames, shrinks)
+    lengths, found = geometry(
+        options.gauge, options.frame_pitch, options.perf_pitch, options.px_per_mm, pitch_px, None
+    )
+    lie = Lie(
+        options.first_frame_mm,
+        lengths.frame_pitch_mm,
+        lengths.px_per_mm,
+        options.head,
+        options.mirrored,
+        options.perf,
+    )  # type: ignore[arg-type]
+    field_ = CastField(light_known)
+    readings = []
+    for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
+        dense = density_frame(frame, of_film, film.levels, number, lengths.px_per_mm)
+        if film.levels is not None:
+            field_.add(dense)
+        marks = marks_in_frame(dense) if options.marks else ()
+        readings.append(
+            FrameReading(
+                frame.file, dense.picture, tuple(placed(m, dense.picture, number, lie) for m in marks)
+            )
+        )
+        progress("marks", number, len(loaded.frames))
+    cast = field_.cast() if rung >= 1 else _no_cast()
+    density = _density_kind(rung, light_known)
+    patches = tuple(_above_base(loaded.patches[i], loaded, film, density) for i in sorted(loaded.patches))
+    return RollReading(
+        rung, (), density, film.base, tuple(readings), patches, cast, lengths,
+        _pattern(readings, lie, options), found,
+    )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _density_kind(rung: int, light_known: bool) -> str:
+    if rung == 0:
+        return "none"
+    if light_known:
+        return "camera"
+    return "above base" if rung >= 2 else "none"
+
+
+def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) -> Patch:
+    """Without an open gate a patch counts from its own frame's base; without a base it cannot be read."""
+    if density == "camera" or patch.density is None:
+        return patch
+    files = [frame.file for frame in loaded.frames]
+    base = film.frames[files.index(patch.file)].base or (film.base.density if film.base else None)
+    if density == "none" or base is None:
+        return replace(patch, density=None, spread=None)
+    return replace(patch, density=type(base)(*(d - b for d, b in zip(patch.density, base))))
+
+
+def _no_cast() -> Cast:
+    return Cast(
+        False,
+        None,
+        None,
+        None,
+        "gamma-coded files carry no density",
+        None,
+        "linear 16-bit scans with the rebate in view",
+    )
+
+
+def _pattern(readings: Sequence[FrameReading], lie: Lie, options: ReadOptions):  # noqa: ANN202
+    places = [mark.film_mm for reading in readings for mark in reading.marks if mark.film_mm is not None]
+    gauge = GAUGES.get(options.gauge or "")
+    pitch = lie.frame_pitch_mm or 1.0
+    picture = float(np.median([r.picture.w for r in readings])) / lie.px_per_mm if lie.px_per_mm else pitch
+    perf = options.perf_pitch or (gauge.perf_pitch_mm if gauge else None)
+    strip = Strip(options.first_frame_mm, pitch, min(picture, pitch), len(readings), perf, None, 0.3)
+    return pattern(places, strip, options.reel, np.random.default_rng(20))

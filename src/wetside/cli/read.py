@@ -1,0 +1,100 @@
+"""Read a folder of scans: base, densities, the picture's place, marks, cast, and where the marks repeat."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from wetside.cli.main import Outcome
+from wetside.figures.finding import Unusable
+from wetside.figures.progress import Progress
+
+GAUGE_NAMES = ("16still", "16cine", "110", "135")
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of `wetside read`."""
+    parser.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="scans of one roll, in natural name order"
+    )
+    parser.add_argument("--open-gate", type=Path, metavar="FILE", help="a scan of the light without film")
+    parser.add_argument(
+        "--exposure-ratio",
+        type=positive,
+        default=1.0,
+        metavar="N",
+        help="open gate's exposure over the scans'",
+    )
+    parser.add_argument("--gauge", choices=GAUGE_NAMES, help="supplies default pitches")
+    parser.add_argument("--frame-pitch", type=positive, metavar="MM")
+    parser.add_argument("--perf-pitch", type=positive, metavar="MM")
+    parser.add_argument("--px-per-mm", type=positive, metavar="N", help="scale of the files")
+    parser.add_argument(
+        "--first-frame-mm", type=float, default=0.0, metavar="MM", help="where frame 1 begins, from the head"
+    )
+    parser.add_argument("--reel-core-radius", type=positive, metavar="MM")
+    parser.add_argument("--reel-pitch", type=positive, metavar="MM")
+    parser.add_argument("--reel-spread", type=positive, default=1.0, metavar="MM")
+    parser.add_argument("--core", choices=("head", "tail"), default="head", help="which end lay at the core")
+    parser.add_argument(
+        "--head", choices=("left", "right"), default="left", help="which side of a scan lies towards the head"
+    )
+    parser.add_argument(
+        "--perf", choices=("top", "bottom", "both"), default="top", help="the perforated edge"
+    )
+    parser.add_argument("--mirrored", action="store_true", help="scanned with the emulsion down")
+    parser.add_argument(
+        "--patch",
+        action="append",
+        default=[],
+        metavar="FILE:x,y,w,h",
+        help="read this rectangle; may be repeated",
+    )
+
+
+def positive(text: str) -> float:
+    """A number over zero."""
+    value = float(text)
+    if not 0 < value < 1e9:
+        raise argparse.ArgumentTypeError(f"expected a number over zero, found {text}")
+    return value
+
+
+def run(args: argparse.Namespace, progress: Progress) -> Outcome:
+    """Read the folder."""
+    from wetside.app.read import PatchAt, ReadOptions, read
+    from wetside.figures.place import Rectangle
+
+    patches = tuple(PatchAt(file, Rectangle(*box)) for file, box in map(patch_at, args.patch))
+    options = ReadOptions(
+        open_gate=args.open_gate, exposure_ratio=args.exposure_ratio, gauge=args.gauge, frame_pitch=args.frame_pitch,
+        perf_pitch=args.perf_pitch, px_per_mm=args.px_per_mm, first_frame_mm=args.first_frame_mm, reel=reel_of(args),
+        head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
+    )  # fmt: skip
+    reading = read(args.folder, options, progress)
+    from wetside.cli.tables import reading_table
+
+    return Outcome(reading.as_json(), reading_table(reading))
+
+
+def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
+    """File and rectangle from FILE:x,y,w,h."""
+    file, colon, numbers = text.rpartition(":")
+    try:
+        x, y, w, h = (int(part) for part in numbers.split(","))
+    except ValueError:
+        colon = ""
+    if not colon or not file or w < 1 or h < 1 or x < 0 or y < 0:
+        raise Unusable(f"--patch: expected FILE:x,y,w,h in whole pixels, found {text!r}", "--patch")
+    return file, (x, y, w, h)
+
+
+def reel_of(args: argparse.Namespace):  # noqa: ANN201
+    """The reel, when both its figures were given; Unusable when only one was."""
+    from wetside.app.read import ReelHint
+
+    if args.reel_core_radius is None and args.reel_pitch is None:
+        return None
+    if args.reel_core_radius is None or args.reel_pitch is None:
+        raise Unusable("a reel needs both --reel-core-radius and --reel-pitch", "--reel")
+    return ReelHint(args.reel_core_radius, args.reel_pitch, args.reel_spread, args.core)

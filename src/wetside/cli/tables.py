@@ -1,0 +1,56 @@
+"""Readings as plain text for people: short tables, unknown figures as a dash."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wetside.figures.channels import RGB
+    from wetside.figures.reading import RollReading
+
+
+def triple(values: RGB | None, signed: bool = False) -> str:
+    """Three densities, or dashes."""
+    if values is None:
+        return "–      –      –"
+    return "  ".join(f"{value:+.3f}" if signed else f"{value:.3f}" for value in values)
+
+
+def reading_table(reading: RollReading) -> str:
+    """What `wetside read` prints."""
+    lines = [f"rung {reading.rung}: {'; '.join(reading.reasons)}", f"density: {reading.density}"]
+    if reading.base:
+        base = reading.base
+        lines.append(f"base r g b   {triple(base.density)}   ± {triple(base.spread)}   from the {base.where}")
+    size = reading.geometry
+    lines.append(
+        f"scale {dash(size.px_per_mm)} px/mm   frame pitch {dash(size.frame_pitch_mm)} mm   ({size.source})"
+    )
+    lines += [
+        f"patch {p.file} {tuple(p.box)}   {triple(p.density)}   ± {triple(p.spread)}" for p in reading.patches
+    ]
+    lines += frames_table(reading)
+    lines.append(
+        f"cast: {reading.cast.kind or 'none found'}   {triple(reading.cast.peak, True) if reading.cast.found else ''}   {reading.cast.basis}"
+    )
+    lines.append(f"pattern: {reading.pattern.answer}   {reading.pattern.reason}")
+    lines += [f"{f.severity}: {f.where}: {f.say} {f.found}" for f in reading.findings]
+    return "\n".join(line.rstrip() for line in lines)
+
+
+def frames_table(reading: RollReading) -> Sequence[str]:
+    """One line a frame, and one a mark below it."""
+    lines = []
+    for frame in reading.frames:
+        x, y, w, h = frame.picture
+        lines.append(f"{frame.file:<28} picture {w} × {h} at {x}, {y}   {len(frame.marks)} marks")
+        for mark in frame.marks:
+            place = f"{mark.film_mm:.1f} mm" if mark.film_mm is not None else "place unknown"
+            lines.append(f"    {mark.kind:<7}{place:>14}   {triple(mark.delta, True)}   {mark.edge}")
+    return lines
+
+
+def dash(value: float | None) -> str:
+    """A number, or a dash."""
+    return "–" if value is None else f"{value:.2f}"

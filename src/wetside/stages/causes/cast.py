@@ -1,0 +1,204 @@
+"""A cast that the frames of a roll share: its profile over the picture, what anchors it, and of what kind it is.
+
+Pictures differ, a cast does not: the median over frames of density *gradients* keeps the cast and loses the pictures.
+Its mean and its tilt are undetermined by pictures alone; the unexposed rebate gives both. An additive stain shows in
+the rebate; uneven development scales with density, leaves the rebate alone, and no additive map can undo it.
+A cast is reported only where it is larger than its own bootstrap error.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from wetside.figures.channels import RGB, rgb
+from wetside.figures.density import DensityFrame
+from wetside.figures.reading import Cast, ProfilePoint
+
+ROWS, COLUMNS = 48, 64
+FEWEST = 4
+BOOTSTRAPS = 200
+SMALLEST = 0.012
+OPEN_GATE = "a scan of the light without film, at the same exposure"
+FLATS = "two defocused frames of an even surface at two exposures on the next roll"
+
+
+@dataclass
+class CastField:
+    """Collects frames (a 48 × 64 grid each, so memory stays small) and says what cast they share."""
+
+    light_known: bool
+    grids: list[np.ndarray] = field(default_factory=list)
+    sides: list[dict[str, RGB]] = field(default_factory=list)
+    bare: list[dict[str, RGB]] = field(default_factory=list)
+
+    def add(self, frame: DensityFrame) -> None:
+        """Take one frame's picture, relative to its base where that is known."""
+        grid = picture_grid(frame)
+        if grid is not None:
+            self.grids.append(grid)
+            self.sides.append(dict(frame.sides))
+            self.bare.append(dict(frame.bare))
+
+    def cast(self) -> Cast:
+        """The roll's cast; found is False, with what would help, where none stands out of its error."""
+        if len(self.grids) < FEWEST:
+            return _nothing(
+                f"{len(self.grids)} frames; at least {FEWEST} are needed", "more frames of the same roll"
+            )
+        return _judged(self)
+
+
+def picture_grid(frame: DensityFrame) -> np.ndarray | None:
+    """Density above base of the picture, its rim left out, on a 48 × 64 grid; None for a picture too small."""
+    x, y, w, h = (v / frame.shrink for v in frame.picture)
+    rim = 0.015 * min(w, h) + 1
+    top, bottom, left, right = int(y + rim), int(y + h - rim), int(x + rim), int(x + w - rim)
+    picture = frame.density[max(0, top) : bottom, max(0, left) : right]
+    if min(picture.shape[:2]) < 16:
+        return None
+    above = picture - np.asarray(frame.base or (0, 0, 0), np.float32)
+    return cv2.resize(above, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA)
+
+
+def profile_across(grids: np.ndarray) -> np.ndarray:
+    """Profile (ROWS, 3) [D] shared by grids (frames, ROWS, COLUMNS, 3): medians of gradients, summed; mean 0."""
+    steps = np.diff(grids, axis=1)
+    shared = np.median(steps.transpose(1, 0, 2, 3).reshape(ROWS - 1, -1, 3), axis=1)
+    profile = np.vstack([np.zeros(3), np.cumsum(shared, axis=0)])
+    return profile - profile.mean(axis=0)
+
+
+def _judged(cast: CastField) -> Cast:
+    grids = np.stack(cast.grids)
+    rng = np.random.default_rng(len(grids))
+    profile = profile_across(grids)
+    draws = np.stack([
+        profile_across(grids[rng.integers(0, len(grids), len(grids))][:, :, ::3]) for _ in range(BOOTSTRAPS)
+    ])  # fmt: skip
+    error = draws.std(axis=0)
+    tilt = _rebate_tilt(cast)
+    if tilt is None:
+        return _unanchored(cast, profile, error)
+    return _anchored(cast, grids, profile, error, *tilt)
+
+
+def _rebate_tilt(cast: CastField) -> tuple[np.ndarray, np.ndarray] | None:
+    """Rebate density at the bottom minus the top, median over frames, and the error of that median."""
+    both = [(side["top"], side["bottom"]) for side in cast.sides if "top" in side and "bottom" in side]
+    if len(both) < FEWEST:
+        return None
+    steps = np.array([np.subtract(bottom, top) for top, bottom in both])
+    error = (
+        1.2533 * 1.4826 * np.median(np.abs(steps - np.median(steps, axis=0)), axis=0) / np.sqrt(len(steps))
+    )
+    return np.median(steps, axis=0), np.maximum(error, 0.001)
+
+
+def _anchored(
+    cast: CastField,
+    grids: np.ndarray,
+    profile: np.ndarray,
+    error: np.ndarray,
+    tilt: np.ndarray,
+    tilt_error: np.ndarray,
+) -> Cast:
+    place = (np.arange(ROWS) + 0.5) / ROWS - 0.5
+    stain = bool((np.abs(tilt) > np.maximum(3 * tilt_error, SMALLEST / 1.5)).any())
+    grown, ratio_error = _with_density(grids)
+    if stain:
+        bent = profile - np.outer(place, profile[-1] - profile[0])
+        bend = np.where(np.abs(bent).max(axis=0) > 3 * error.max(axis=0), bent, 0.0)
+        field_ = np.outer(place, tilt) + bend - bend.mean(axis=0)
+        spread = np.maximum(tilt_error / 2, np.where(bend.any(axis=0), error.max(axis=0), 0.0))
+        kind = "additive" if cast.light_known else _light_or_stain(cast, tilt)
+        remains = float(max(0.003, spread.max()))
+        basis = "rebate at both edges" + (" and the pictures' shared gradients" if bend.any() else "")
+        return _found(kind, field_, spread, basis, remains, "rebate", "" if cast.light_known else OPEN_GATE)
+    if grown is not None:
+        level = float(np.median(grids.mean(axis=(1, 2))))
+        field_ = grown * level
+        return _found("with density", field_ - field_.mean(axis=0), ratio_error * level,
+                      "grows with density in the pictures; the rebate is even at both edges",
+                      float(np.abs(field_ - field_.mean(axis=0)).max()), "pictures", FLATS)  # fmt: skip
+    return _nothing(
+        "the rebate is even at both edges, and the pictures share no gradient larger than its error", ""
+    )
+
+
+def _with_density(grids: np.ndarray) -> tuple[np.ndarray | None, np.ndarray]:
+    """Relative profile (ROWS, 3) of log density above base, if it stands out of its bootstrap error by 3."""
+    above = np.maximum(grids, 0.03)
+    logs = np.log(above)
+    exposed = (grids.min(axis=3, keepdims=True) > 0.08) & np.ones(3, bool)
+    logs = np.where(exposed, logs, np.nan)
+    rng = np.random.default_rng(7)
+    profile = _log_profile(logs)
+    draws = np.stack(
+        [_log_profile(logs[rng.integers(0, len(logs), len(logs))][:, :, ::3]) for _ in range(60)]
+    )
+    error = np.maximum(draws.std(axis=0), 1e-4)
+    depth = np.abs(profile).max(axis=0)
+    alike = np.sign(profile[np.abs(profile.mean(axis=1)).argmax()])
+    clear = (depth > 3.5 * error.max(axis=0)) & (depth > 0.03)
+    if clear.sum() >= 2 and abs(alike.sum()) == 3:
+        return profile, error.max(axis=0)
+    return None, error.max(axis=0)
+
+
+def _log_profile(logs: np.ndarray) -> np.ndarray:
+    steps = np.diff(logs, axis=1).transpose(1, 0, 2, 3).reshape(ROWS - 1, -1, 3)
+    middle = np.nan_to_num(_nan_median(steps))
+    profile = np.vstack([np.zeros(3), np.cumsum(middle, axis=0)])
+    return profile - profile.mean(axis=0)
+
+
+def _nan_median(steps: np.ndarray) -> np.ndarray:
+    """Median over axis 1, NaN left out; 0 for a row with nothing."""
+    ordered = np.sort(steps, axis=1)
+    counts = np.isfinite(ordered).sum(axis=1)
+    at = np.maximum(counts - 1, 0) // 2
+    return np.take_along_axis(ordered, at[:, None, :], axis=1)[:, 0, :]
+
+
+def _light_or_stain(cast: CastField, tilt: np.ndarray) -> str:
+    """Without an open gate the tilt is the light's unless bare light at both edges shows that it is not."""
+    both = [(side["top"], side["bottom"]) for side in cast.bare if "top" in side and "bottom" in side]
+    if len(both) < FEWEST:
+        return "light"
+    bare = np.median([np.subtract(bottom, top) for top, bottom in both], axis=0)
+    return "additive" if np.abs(tilt - bare).max() > 0.5 * np.abs(tilt).max() else "light"
+
+
+def _unanchored(cast: CastField, profile: np.ndarray, error: np.ndarray) -> Cast:
+    depth = np.abs(profile).max(axis=0)
+    if not ((depth > 4 * error.max(axis=0)) & (depth > 2 * SMALLEST)).any():
+        return _nothing(
+            "no rebate at both edges, and the pictures share no gradient larger than its error", FLATS
+        )
+    kind = "additive" if cast.light_known else "light"
+    return _found(kind, profile, error.max(axis=0), "gradients that the pictures share; no rebate anchors them",
+                  float(error.max() + 0.012), "pictures", "scans that show the rebate at both edges")  # fmt: skip
+
+
+def _found(
+    kind: str,
+    field_: np.ndarray,
+    spread: np.ndarray,
+    basis: str,
+    remains: float,
+    anchor: str,
+    would_help: str,
+) -> Cast:
+    centred = field_ - field_.mean(axis=0)
+    peak = centred[np.abs(centred).argmax(axis=0), np.arange(3)]
+    points = tuple(
+        ProfilePoint((i + 0.5) / ROWS, rgb(centred[i])) for i in range(0, ROWS, 3)
+    )  # fmt: skip
+    return Cast(True, kind, rgb(peak), rgb(spread), basis, remains, would_help, anchor, points)  # type: ignore[arg-type]
+
+
+def _nothing(basis: str, would_help: str) -> Cast:
+    return Cast(False, None, None, None, basis, None, would_help)

@@ -1,0 +1,60 @@
+"""Lengths along the film: what was given, what the perforations show, what the gauge supplies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from wetside.figures.finding import Finding
+from wetside.figures.reading import Geometry
+from wetside.laws.reel.gauges import GAUGES
+from wetside.stages.negative.film import FilmOfFrame
+
+
+def perforation_pitch_px(films: Sequence[FilmOfFrame], shrinks: Sequence[float]) -> float | None:
+    """Median pitch of the perforations [pixels of the file]; None when no frame shows two."""
+    pitches = [
+        film.holes.pitch * shrink for film, shrink in zip(films, shrinks) if film.holes and film.holes.pitch
+    ]
+    return float(np.median(pitches)) if pitches else None
+
+
+def geometry(
+    gauge: str | None,
+    frame_pitch: float | None,
+    perf_pitch: float | None,
+    px_per_mm: float | None,
+    pitch_px: float | None,
+    picture_px: float | None,
+) -> tuple[Geometry, tuple[Finding, ...]]:
+    """Frame pitch, perforation pitch and scale, each from the best there is; a missing scale stays None.
+
+    Scale: as given; else perforation pitch in pixels over its length; else unknown. `picture_px` only cross-checks.
+    """  # fmt: skip
+    known = GAUGES.get(gauge or "")
+    frame_mm = frame_pitch or (known.frame_pitch_mm if known else None)
+    perf_mm = perf_pitch or (known.perf_pitch_mm if known else None)
+    said = ["frame pitch given" if frame_pitch else f"frame pitch of {gauge}" if known else ""]
+    scale, findings = px_per_mm, list[Finding]()
+    if px_per_mm:
+        said.append("scale given")
+        findings += _disagreement(px_per_mm, pitch_px, perf_mm)
+    elif pitch_px and perf_mm:
+        scale = pitch_px / perf_mm
+        said.append("scale from the perforations' pitch")
+    return Geometry(
+        frame_mm, perf_mm, scale, "; ".join(word for word in said if word) or "nothing given"
+    ), tuple(findings)
+
+
+def _disagreement(px_per_mm: float, pitch_px: float | None, perf_mm: float | None) -> list[Finding]:
+    if not pitch_px or not perf_mm:
+        return []
+    measured = pitch_px / perf_mm
+    if abs(measured / px_per_mm - 1) < 0.02:
+        return []
+    return [
+        Finding("scale-disagrees", "warning", "roll", "the scale given and the perforations' pitch disagree; the one given is used",
+                f"{measured:.2f} px/mm by the perforations", f"{px_per_mm:.2f} px/mm given")
+    ]  # fmt: skip
