@@ -1,0 +1,188 @@
+"""The shelf: film, baths and gear as the book's lines leave them, and what is due. Pure reading; no numpy."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from wetside.book.life import standing
+from wetside.book.line import Line
+from wetside.store import clock
+from wetside.store.ledger import FILE, Ledger
+
+DAY = 86_400.0
+FILM_WIDTH = {"16cine": 15.95, "16still": 15.95, "110": 16.0, "135": 34.975}
+#: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
+KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
+THERMOMETER_DAYS = 180
+WAITING_DAYS = 45
+
+
+def shelf(home: Path, now: float | None = None) -> dict[str, Any]:
+    """Rolls, baths, gear and what is due, at a time."""
+    at = clock.wall() if now is None else now
+    if not (home / FILE).exists():
+        return shelf_of([], at)
+    with Ledger.open(home) as book:
+        return shelf_of(book.lines(include_struck=True), at)
+
+
+def shelf_of(lines: Iterable[Line], now: float) -> dict[str, Any]:
+    """The shelf from lines alone."""
+    told = standing(lines)
+    rolls, baths, gear = _rolls(told), _baths(told, now), _gear(told, now)
+    return {
+        "schema": "wetside.shelf/1",
+        "rolls": sorted(rolls.values(), key=lambda roll: roll["roll"]),
+        "baths": sorted(baths.values(), key=lambda bath: bath["mixed_at"], reverse=True),
+        "gear": gear,
+        "stocks": [line.body for line in told if line.kind == "stock"],
+        "due": _due(rolls, baths, gear, now),
+    }
+
+
+def _rolls(told: list[Line]) -> dict[str, dict[str, Any]]:
+    rolls: dict[str, dict[str, Any]] = {}
+    for line in told:
+        body: dict[str, Any] = line.body
+        if line.kind == "roll":
+            rolls[body["roll"]] = {
+                "roll": body["roll"], "stock": body["stock"], "gauge": body["gauge"], "length_mm": body.get("length_mm"),
+                "status": "loaded", "since": line.happened_at, "run": None, "scans": 0, "measured": 0, "lines": [line.id],
+                "exposed_at": None, "camera": body.get("camera"), "twin_of": body.get("twin_of"), "note": body.get("note", ""),
+            }  # fmt: skip
+            continue
+        for name in _rolls_of(line):
+            roll = rolls.get(name)
+            if roll is not None:
+                _tell(roll, line)
+    return rolls
+
+
+def _rolls_of(line: Line) -> list[str]:
+    return [thing.name for thing in line.touches if thing.kind == "roll"]
+
+
+def _tell(roll: dict[str, Any], line: Line) -> None:
+    body: dict[str, Any] = line.body
+    roll["lines"].append(line.id)
+    if line.kind == "exposed":
+        roll.update(status="exposed", since=line.happened_at, exposed_at=line.happened_at)
+    elif line.kind == "run":
+        roll.update(status="processed", since=line.happened_at, run=body["run"])
+    elif line.kind == "parcel":
+        sent = body.get("way") == "sent"
+        roll.update(
+            status="at the laboratory" if sent else "back from the laboratory", since=line.happened_at
+        )
+    elif line.kind == "scan":
+        roll["scans"] += 1
+        if roll["status"] != "measured":
+            roll.update(status="scanned", since=line.happened_at)
+    elif line.kind == "measured":
+        roll["measured"] += 1
+        roll.update(status="measured", since=line.happened_at)
+
+
+def _baths(told: list[Line], now: float) -> dict[str, dict[str, Any]]:
+    baths: dict[str, dict[str, Any]] = {}
+    area: defaultdict[str, float] = defaultdict(float)
+    runs: defaultdict[str, list[str]] = defaultdict(list)
+    sizes = {str(l.body["roll"]): _area(l.body) for l in told if l.kind == "roll"}
+    for line in told:
+        body: dict[str, Any] = line.body
+        if line.kind == "bath":
+            baths[body["bath"]] = {
+                "bath": body["bath"], "role": body["role"], "process": body.get("process"), "volume_ml": body["volume_ml"],
+                "mixed_at": line.happened_at, "age_days": max(0.0, (now - line.happened_at) / DAY), "kit": body.get("kit"),
+                "keeps_days": KEEPS.get(body["role"]), "line": line.id,
+            }  # fmt: skip
+        if line.kind == "run":
+            ran = sum(sizes.get(entry.get("roll", ""), 0.0) for entry in body.get("rolls", ()))
+            for name in set(body.get("baths", {}).values()):
+                area[name] += ran
+                runs[name].append(body["run"])
+    for name, bath in baths.items():
+        bath.update(area_m2=area[name], runs=runs[name])
+    return baths
+
+
+def _area(body: dict[str, Any]) -> float:
+    return FILM_WIDTH.get(body["gauge"], 0.0) * (body.get("length_mm") or 0.0) / 1e6
+
+
+def _gear(told: list[Line], now: float) -> list[dict[str, Any]]:
+    gear: dict[str, dict[str, Any]] = {}
+    for line in told:
+        body: dict[str, Any] = line.body
+        if line.kind in ("tank", "reel"):
+            gear[f"{line.kind}:{body[line.kind]}"] = {
+                "kind": line.kind,
+                "name": body[line.kind],
+                "say": _tank_or_reel(body),
+            }
+        elif line.kind == "thermometer":
+            days = (now - line.happened_at) / DAY
+            off = (
+                None
+                if body.get("read_c") is None or body.get("true_c") is None
+                else body["read_c"] - body["true_c"]
+            )
+            say = f"reads {off:+.1f} °C" if off is not None else "not compared yet"
+            gear[f"thermometer:{body['thermometer']}"] = {
+                "kind": "thermometer", "name": body["thermometer"], "say": say, "checked_days": days,
+            }  # fmt: skip
+        elif line.kind == "gear":
+            gear[f"{body['gear_kind']}:{body['name']}"] = {
+                "kind": body["gear_kind"],
+                "name": body["name"],
+                "say": body.get("note", ""),
+            }
+    return list(gear.values())
+
+
+def _tank_or_reel(body: dict[str, Any]) -> str:
+    parts = [
+        f"{body['volume_ml']:.0f} mL" if body.get("volume_ml") else "",
+        f"{body['mass_g']:.0f} g" if body.get("mass_g") else "",
+        f"core {body['inner_radius_mm']:g} mm" if body.get("inner_radius_mm") else "",
+        f"pitch {body['pitch_mm']:g} mm" if body.get("pitch_mm") else "",
+        str(body.get("material", "")),
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+def _due(
+    rolls: dict[str, Any], baths: dict[str, Any], gear: list[dict[str, Any]], now: float
+) -> list[dict[str, str]]:
+    due = []
+    for roll in rolls.values():
+        days = (now - roll["since"]) / DAY
+        if roll["status"] == "exposed" and days > WAITING_DAYS:
+            due.append(
+                {"what": f"roll {roll['roll']}", "why": f"exposed {days:.0f} days ago and not processed"}
+            )
+        if roll["status"] == "at the laboratory" and days > 30:
+            due.append({"what": f"roll {roll['roll']}", "why": f"sent {days:.0f} days ago and not back"})
+        if roll["status"] == "processed":
+            due.append({"what": f"roll {roll['roll']}", "why": "processed and not scanned yet"})
+    for bath in baths.values():
+        keeps = bath["keeps_days"]
+        if keeps and bath["age_days"] > keeps:
+            due.append(
+                {
+                    "what": f"bath {bath['bath']}",
+                    "why": f"{bath['age_days']:.0f} days old; test it before a roll is risked (keeps about {keeps} days)",
+                }
+            )
+    for thing in gear:
+        if thing["kind"] == "thermometer" and thing.get("checked_days", 0) > THERMOMETER_DAYS:
+            due.append(
+                {
+                    "what": f"thermometer {thing['name']}",
+                    "why": f"last compared {thing['checked_days']:.0f} days ago",
+                }
+            )
+    return due
