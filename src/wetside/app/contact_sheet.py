@@ -1,0 +1,85 @@
+"""A contact sheet of a folder: small pictures in order, their numbers, marks outlined in dashed black and white."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from wetside.figures.finding import Unusable
+from wetside.figures.reading import FrameReading, RollReading
+from wetside.figures.scan import Scan
+from wetside.store.scans.load import load
+
+CELL, GAP, LABEL = 300, 14, 26
+
+
+def write_contact_sheet(folder: Path, reading: RollReading, file: Path) -> None:
+    """Write the sheet beside its place and rename it; frames that cannot be read any more are left blank."""
+    cells = [_cell(folder / frame.file, frame, number) for number, frame in enumerate(reading.frames, 1)]
+    columns = min(6, max(1, round(len(cells) ** 0.5 * 1.3)))
+    rows = -(-len(cells) // columns)
+    height = max(cell.shape[0] for cell in cells)
+    sheet = np.full((rows * (height + GAP) + GAP, columns * (CELL + GAP) + GAP, 3), 24, np.uint8)
+    for i, cell in enumerate(cells):
+        y, x = GAP + i // columns * (height + GAP), GAP + i % columns * (CELL + GAP)
+        sheet[y : y + cell.shape[0], x : x + CELL] = cell
+    _write(file, sheet)
+
+
+def _cell(path: Path, frame: FrameReading, number: int) -> np.ndarray:
+    try:
+        scan = load(path)
+    except Unusable:
+        return np.full((CELL, CELL, 3), 40, np.uint8)
+    picture = viewable(scan, CELL)
+    factor = picture.shape[1] / (scan.width * scan.shrink)
+    for mark in frame.marks:
+        _dashed(picture, mark.box.x * factor, mark.box.y * factor, mark.box.w * factor, mark.box.h * factor)
+    label = np.full((LABEL, CELL, 3), 24, np.uint8)
+    text = f"{number}  {frame.file[:24]}" + (f"  {len(frame.marks)} marks" if frame.marks else "")
+    cv2.putText(label, text, (4, 18), cv2.FONT_HERSHEY_SIMPLEX, 0.45, (220, 220, 214), 1, cv2.LINE_AA)
+    return np.vstack([picture[..., ::-1], label])
+
+
+def viewable(scan: Scan, width: int) -> np.ndarray:
+    """An 8-bit picture (h, width, 3) r, g, b of a scan as it is, linear files brightened for the eye."""
+    height = max(1, round(scan.height * width / scan.width))
+    small = (
+        cv2.resize(scan.pixels, (width, height), interpolation=cv2.INTER_AREA).astype(np.float32)
+        / scan.full_scale
+    )
+    if scan.coding != "gamma":
+        white = max(1e-4, float(np.percentile(np.nan_to_num(small), 99.5)))
+        small = np.power(np.clip(small / white, 0, 1), 1 / 2.2)
+    return (np.clip(np.nan_to_num(small), 0, 1) * 255).astype(np.uint8)
+
+
+def _dashed(picture: np.ndarray, x: float, y: float, w: float, h: float) -> None:
+    """A rectangle in dashes of black and white, never thinner than it can be seen."""
+    x0, y0 = int(x) - 3, int(y) - 3
+    x1, y1 = int(x + w) + 3, int(y + h) + 3
+    for (ax, ay), (bx, by) in (
+        ((x0, y0), (x1, y0)),
+        ((x1, y0), (x1, y1)),
+        ((x1, y1), (x0, y1)),
+        ((x0, y1), (x0, y0)),
+    ):
+        steps = max(2, int(np.hypot(bx - ax, by - ay) // 4))
+        for i in range(steps):
+            a = (round(ax + (bx - ax) * i / steps), round(ay + (by - ay) * i / steps))
+            b = (round(ax + (bx - ax) * (i + 1) / steps), round(ay + (by - ay) * (i + 1) / steps))
+            cv2.line(picture, a, b, (255, 255, 255) if i % 2 else (0, 0, 0), 1)
+
+
+def _write(file: Path, sheet: np.ndarray) -> None:
+    done, data = cv2.imencode(".jpg", sheet, [cv2.IMWRITE_JPEG_QUALITY, 90])
+    beside = file.with_name(f".{file.name}.part")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(data.tobytes() if done else b"")
+        beside.replace(file)
+    except OSError as slip:
+        beside.unlink(missing_ok=True)
+        raise Unusable(f"could not be written: {slip.strerror}", str(file)) from None

@@ -1,0 +1,64 @@
+"""The first ten minutes with a folder of scans: rung, marks, at most five questions, a verdict, one test."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from wetside.app.read import ReadOptions, read
+from wetside.figures.finding import Unusable
+from wetside.figures.progress import Progress, silent
+from wetside.figures.reading import RollReading
+from wetside.stages.causes.first_look import first_look, judged_answers
+
+SHEET = "contact-sheet.jpg"
+
+
+def look(
+    folder: Path,
+    answers: Mapping[str, Any] | None = None,
+    out: Path | None = None,
+    progress: Progress = silent,
+    *,
+    overwrite: bool = False,
+) -> dict[str, Any]:
+    """The `wetside.look/1` object; with `out`, a contact sheet with the marks outlined."""  # fmt: skip
+    given = judged_answers(answers)
+    sheet = None if out is None else out / SHEET
+    if sheet is not None and sheet.exists() and not overwrite:
+        raise Unusable("exists already; say --overwrite to replace it", str(sheet))
+    reading = read(folder, ReadOptions(), progress)
+    if sheet is not None:
+        from wetside.app.contact_sheet import write_contact_sheet
+
+        write_contact_sheet(folder, reading, sheet)
+    seen = first_look(reading, given)
+    return {
+        "schema": "wetside.look/1", "rung": reading.rung, "reasons": list(reading.reasons),
+        "frames": [frame.as_json() for frame in reading.frames],
+        "marks": [{"file": frame.file, **mark.as_json()} for frame in reading.frames for mark in frame.marks],
+        **seen, "contact_sheet": None if sheet is None else str(sheet),
+        "findings": [finding.as_json() for finding in reading.findings],
+    }  # fmt: skip
+
+
+def answers_from(file: Path | None) -> Mapping[str, Any] | None:
+    """Answers from a JSON file."""
+    if file is None:
+        return None
+    try:
+        given = json.loads(file.read_text(encoding="utf-8"))
+    except OSError as slip:
+        raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
+    except (ValueError, RecursionError) as slip:
+        raise Unusable(f"expected JSON: {slip}", str(file)) from None
+    if not isinstance(given, dict):
+        raise Unusable("expected a JSON object of question and choice", str(file))
+    return given
+
+
+def reading_of(folder: Path, progress: Progress = silent) -> RollReading:
+    """The reading behind a look, for pages that draw it."""
+    return read(folder, ReadOptions(), progress)

@@ -1,0 +1,112 @@
+"""Evidence about a roll or a run, from JSON: every key may be left out; what is there is judged at the door."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from wetside.figures.finding import Unusable
+
+DENSITIES = ("dmin", "ld", "hd_ld")
+CHANNELS = ("r", "g", "b")
+LOG_KEYS = (
+    "developer_temperature_off_c", "developer_time_off_s", "missed_agitation", "stop_bath_used", "late_drain",
+    "developer_age_days", "developer_area_m2_per_litre", "bleach_area_m2_per_litre", "fixer_area_m2_per_litre",
+    "tank_fill_short", "film_age_years", "pushed",
+)  # fmt: skip
+KEYS = (
+    "schema",
+    "run",
+    "rolls",
+    "departures",
+    "spread",
+    "log",
+    "marks",
+    "pattern",
+    "cast",
+    "company",
+    "answers",
+    "tests",
+    "open_gate_shows_it",
+)
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen."""
+
+    departures: dict[str, tuple[float | None, float | None, float | None]] = field(default_factory=dict)
+    spread: float = 0.02
+    log: dict[str, Any] = field(default_factory=dict)
+    marks: tuple[Mapping[str, Any], ...] = ()
+    pattern: str = "cannot say"
+    cast: Mapping[str, Any] = field(default_factory=dict)
+    company: tuple[Mapping[str, Any], ...] = ()
+    answers: Mapping[str, str] = field(default_factory=dict)
+    tests: Mapping[str, str] = field(default_factory=dict)
+    lines: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def measured(self) -> bool:
+        """Whether any departure is known."""
+        return any(v is not None for values in self.departures.values() for v in values)
+
+
+def evidence_from(given: Mapping[str, Any]) -> Evidence:
+    """Evidence from JSON; Unusable for what cannot be meant."""
+    if not isinstance(given, Mapping):
+        raise Unusable("evidence: expected a JSON object", "evidence")
+    unknown = [key for key in given if key not in KEYS]
+    if unknown:
+        raise Unusable(f"evidence has no key {unknown[0]!r}; its keys: {', '.join(KEYS)}", "evidence")
+    departures = {name: _triple(given, name) for name in DENSITIES if name in _object(given, "departures")}
+    odd = [name for name in _object(given, "departures") if name not in DENSITIES]
+    if odd:
+        raise Unusable(f"departures has no {odd[0]!r}; it has {', '.join(DENSITIES)}", "departures")
+    log = dict(_object(given, "log"))
+    odd = [name for name in log if name not in LOG_KEYS]
+    if odd:
+        raise Unusable(f"log has no {odd[0]!r}; it has {', '.join(LOG_KEYS)}", "log")
+    spread = given.get("spread", 0.02)
+    if isinstance(spread, bool) or not isinstance(spread, int | float) or not 0 < spread < 1:
+        raise Unusable(f"spread: expected a density between 0 and 1, found {spread!r}", "spread")
+    return Evidence(
+        departures, float(spread), log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
+        _object(given, "cast"), tuple(_list(given, "company")), _object(given, "answers"), _object(given, "tests"),
+    )  # fmt: skip
+
+
+def _object(given: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    value = given.get(name) or {}
+    if not isinstance(value, Mapping):
+        raise Unusable(f"{name}: expected an object, found {type(value).__name__}", name)
+    return value
+
+
+def _list(given: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
+    value = given.get(name) or []
+    if not isinstance(value, list) or not all(isinstance(one, Mapping) for one in value):
+        raise Unusable(f"{name}: expected a list of objects", name)
+    return value
+
+
+def _triple(given: Mapping[str, Any], name: str) -> tuple[float | None, float | None, float | None]:
+    one = _object(given, "departures")[name]
+    if not isinstance(one, Mapping):
+        raise Unusable(f"departures.{name}: expected r, g, b, found {one!r}", f"departures.{name}")
+    return tuple(_density(one.get(channel), f"departures.{name}.{channel}") for channel in CHANNELS)  # type: ignore[return-value]
+
+
+def _density(value: object, where: str) -> float | None:
+    if value is None:
+        return None
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not math.isfinite(value)
+        or abs(value) > 5
+    ):
+        raise Unusable(f"{where}: expected a density within ±5, found {value!r}", where)
+    return float(value)
