@@ -76,7 +76,7 @@ def candidates(density: np.ndarray, usable: np.ndarray) -> list[Candidate]:
     for width in WIDTHS:
         residual = smooth - background(smooth, width)
         for index, direction in enumerate(DIRECTIONS):
-            along = residual @ direction.astype(np.float32)
+            along = cv2.transform(residual, direction[None].astype(np.float32))
             noise = 1.4826 * float(np.median(np.abs(along[::4, ::4])))
             for sign in (1, -1):
                 found += _areas(sign * along, noise, smooth, texture, usable, index)
@@ -99,7 +99,7 @@ def background(density: np.ndarray, width: int) -> np.ndarray:
 
 def _texture(density: np.ndarray) -> np.ndarray:
     """Local standard deviation [D] of all layers' mean over 31 × 31 pixels."""
-    mean = density.mean(axis=2)
+    mean = cv2.transform(density, np.full((1, 3), 1 / 3, np.float32))
     fine = mean - cv2.blur(mean, (9, 9))
     return np.sqrt(cv2.blur(fine * fine, (31, 31)))
 

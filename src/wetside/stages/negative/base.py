@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from wetside.laws.image.layers import highest, lowest
+
 BIN = 0.03
 DENSEST = 2.4
 SHARE = 0.003
@@ -34,7 +36,7 @@ def flat(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Where a 7 × 7 neighbourhood is even in all layers, and its mean."""
     mean = cv2.blur(density, (7, 7))
     variance = np.maximum(cv2.blur(density * density, (7, 7)) - mean * mean, 0)
-    return np.sqrt(variance).max(axis=2) < 0.02 + 0.01 * mean.max(axis=2), mean
+    return np.sqrt(highest(variance)) < 0.02 + 0.01 * highest(mean), mean
 
 
 def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarray | None:
@@ -75,7 +77,7 @@ def _touching(shared: np.ndarray) -> np.ndarray:
 
 def _colours(density: np.ndarray) -> set[tuple[int, ...]]:
     even, mean = flat(density)
-    film = even & (mean.min(axis=2) < DENSEST) & (mean.min(axis=2) > -0.3)
+    film = even & (lowest(mean) < DENSEST) & (lowest(mean) > -0.3)
     values = np.round(mean[film] / BIN).astype(np.int64) + 64
     packed = (values[:, 0] << 20) | (values[:, 1] << 10) | values[:, 2]
     keys, counts = np.unique(packed, return_counts=True)
@@ -85,20 +87,24 @@ def _colours(density: np.ndarray) -> set[tuple[int, ...]]:
 
 def distance_to_base(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
     """How far [D] a pixel's worst layer lies over the nearest level; negative where it is thinner than all of them."""
-    return np.min([(density - level).max(axis=2) for level in levels.astype(np.float32)], axis=0)
+    return np.minimum.reduce([highest(density - level) for level in levels.astype(np.float32)])
 
 
 def near_base(density: np.ndarray, levels: np.ndarray, radius: float = 0.05) -> np.ndarray:
     """Pixels within a radius [D] of some level of the base, in all layers."""
     return (
-        np.min([np.abs(density - level).max(axis=2) for level in levels.astype(np.float32)], axis=0) < radius
+        np.minimum.reduce([highest(np.abs(density - level)) for level in levels.astype(np.float32)]) < radius
     )
 
 
-def base_of_frame(density: np.ndarray, levels: np.ndarray, outside: np.ndarray) -> BaseOfFrame | None:
-    """The base in one frame from flat, base-coloured pixels outside the picture; None when fewer than 60 show it."""
+def base_coloured(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
+    """Flat pixels of the base's colour, wherever they lie."""
     even, mean = flat(density)
-    chosen = even & outside & near_base(mean, levels)
+    return even & near_base(mean, levels)
+
+
+def base_of_frame(density: np.ndarray, chosen: np.ndarray) -> BaseOfFrame | None:
+    """The base from chosen base-coloured pixels; None when there are fewer than 60."""
     count = int(chosen.sum())
     if count < 60:
         return None

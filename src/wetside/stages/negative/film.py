@@ -17,7 +17,8 @@ from wetside.figures.finding import Finding
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Base
-from wetside.stages.negative.base import base_colours, base_of_frame
+from wetside.laws.image.layers import lowest
+from wetside.stages.negative.base import base_coloured, base_colours, base_of_frame
 from wetside.stages.negative.perforations import Perforations, clear, perforations
 from wetside.stages.negative.picture import Edges, agreed, picture_edges
 from wetside.stages.negative.working import Working
@@ -71,7 +72,7 @@ def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.n
     height, width = density.shape[:2]
     place = edges or (0.0, 0.0, float(width), float(height))
     outside = outside_picture((height, width), place)
-    base = base_of_frame(density, levels, outside)
+    base = base_of_frame(density, base_coloured(density, levels) & outside)
     holes = perforations(density, levels.mean(axis=0))
     return FilmOfFrame(place, seen, rgb(base.density) if base else None, holes)
 
@@ -138,10 +139,11 @@ def density_frame(
     if levels is not None:
         mask[outside] |= int(Left.REBATE)
         holes = clear(density, levels.mean(axis=0))
+        of_base = base_coloured(density, levels)
         mask[holes] |= int(Left.PERFORATION)
-        mask[density.min(axis=2) > 2.6] |= int(Left.OUTSIDE_FILM)
+        mask[lowest(density) > 2.6] |= int(Left.OUTSIDE_FILM)
         for side, region in side_regions((height, width), film.edges).items():
-            found = base_of_frame(density, levels, region)
+            found = base_of_frame(density, of_base & region)
             if found is not None:
                 sides[side] = rgb(found.density)
             light = density[region & holes]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 import cv2
 import numpy as np
 
+from wetside.laws.image.layers import lowest
 from wetside.stages.negative.base import distance_to_base
 
 Edges = tuple[float, float, float, float]  # left, top, right, bottom in working pixels
@@ -22,7 +23,7 @@ OPAQUE = 2.6
 def exposed(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
     """Film denser than its base by more than the tolerance in some layer, and not the holder."""
     smooth = cv2.GaussianBlur(density, (0, 0), 0.8)
-    return (distance_to_base(smooth, levels) > TOLERANCE) & (smooth.min(axis=2) < OPAQUE)
+    return (distance_to_base(smooth, levels) > TOLERANCE) & (lowest(smooth) < OPAQUE)
 
 
 def longest_run(share: np.ndarray, threshold: float, gap: float) -> tuple[int, int] | None:

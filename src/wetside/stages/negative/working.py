@@ -9,9 +9,10 @@ import numpy as np
 
 from wetside.figures.flags import Left
 from wetside.figures.scan import Scan
+from wetside.laws.image.layers import highest
 from wetside.laws.sensitometry.density import density_from_transmittance, transmittance
 
-LONGEST = 1200
+LONGEST = 1000
 
 
 @dataclass(frozen=True)
@@ -69,8 +70,8 @@ def working(scan: Scan, light: Light) -> Working:
     pixels, shrink = reduced(scan.pixels)
     height, width = pixels.shape[:2]
     mask = np.zeros((height, width), np.uint16)
-    mask[(pixels >= 0.999 * scan.full_scale).any(axis=2)] |= int(Left.CLIPPED)
-    mask[~np.isfinite(pixels).all(axis=2)] |= int(Left.NOT_FINITE)
+    mask[highest(pixels) >= 0.999 * scan.full_scale] |= int(Left.CLIPPED)
+    mask[~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])] |= int(Left.NOT_FINITE)
     np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
     field: np.ndarray | float = scan.full_scale
     if light.field is not None:
