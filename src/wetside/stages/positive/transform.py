@@ -1,0 +1,131 @@
+"""The one colour transform of a roll, as an OpenColorIO group: evened negative in, picture out.
+
+    transmittance → log10 → density above base → table to ACEScct → display (ACES output, baked at 65³) or linear ACES
+
+The same group makes the picture and is written as `positive.clf`, so any room with a general colour-management library
+gets the same picture from the evened negative. The input is transmittance 0–1 (16-bit: code / 65535).
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import PyOpenColorIO as ocio
+
+from wetside.stages.positive.fit import POINTS, TOP, ToneFit
+
+SPACES = ("sRGB", "ACES2065-1", "ACEScg")
+CLF = "Academy/ASC Common LUT Format"
+EDGE = 65
+CCT_TOP = 1.468
+OUTPUT = "ACES-OUTPUT - ACES2065-1_to_CIE-XYZ-D65 - SDR-100nit-REC709_2.0"
+
+
+def acescct(linear: np.ndarray) -> np.ndarray:
+    """ACEScct code of linear AP1 values (S-2016-001)."""
+    value = np.asarray(linear, float)
+    return np.where(value <= 0.0078125, 10.5402377416545 * value + 0.0729055341958355,
+                    (np.log2(np.maximum(value, 1e-10)) + 9.72) / 17.52)  # fmt: skip
+
+
+def tone_group(tone: ToneFit, base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
+    """The group for a roll: base and tables fixed, output in a named space."""
+    group = ocio.GroupTransform()
+    _append_density(group, base)
+    table = ocio.Lut1DTransform(length=POINTS, inputHalfDomain=False)
+    codes = np.clip(acescct(np.power(10.0, np.clip(tone.table, -6, 2.1))), 0, CCT_TOP)
+    table.setData(codes.astype(np.float32).ravel())
+    table.setInterpolation(ocio.INTERP_LINEAR)
+    group.appendTransform(table)
+    _append_output(group, space)
+    return group
+
+
+def exchange_group(base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
+    """The group of the density exchange door: densities above base as ADX10, then the Academy's own transform."""
+    group = ocio.GroupTransform()
+    scale = -500 / 1023
+    offset = [-500 / 1023 * b + 95 / 1023 for b in base]
+    _append_log(group, [scale] * 3, offset)
+    group.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1"))
+    if space != "ACES2065-1":
+        group.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
+        _append_output(group, space)
+    return group
+
+
+def _append_density(group: ocio.GroupTransform, base: tuple[float, float, float]) -> None:
+    """Density above base over TOP, so that the table's domain 0–1 holds it."""
+    _append_log(group, [-1 / TOP] * 3, [-b / TOP for b in base])
+
+
+def _append_log(group: ocio.GroupTransform, scale: list[float], offset: list[float]) -> None:
+    group.appendTransform(ocio.RangeTransform(minInValue=1e-5, minOutValue=1e-5))
+    group.appendTransform(ocio.LogTransform(base=10.0, direction=ocio.TRANSFORM_DIR_FORWARD))
+    matrix = [scale[0], 0, 0, 0, 0, scale[1], 0, 0, 0, 0, scale[2], 0, 0, 0, 0, 1]
+    group.appendTransform(ocio.MatrixTransform(matrix=matrix, offset=[*offset, 0]))
+
+
+def _append_output(group: ocio.GroupTransform, space: str) -> None:
+    """From ACEScct to the output space."""
+    if space == "sRGB":
+        group.appendTransform(
+            ocio.RangeTransform(minInValue=0, maxInValue=CCT_TOP, minOutValue=0, maxOutValue=1)
+        )
+        table = ocio.Lut3DTransform(gridSize=EDGE)
+        table.setData(display_table())
+        table.setInterpolation(ocio.INTERP_TETRAHEDRAL)
+        group.appendTransform(table)
+        return
+    group.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1"))
+    if space == "ACEScg":
+        group.appendTransform(ocio.BuiltinTransform("ACEScg_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
+
+
+@lru_cache(maxsize=1)
+def display_table() -> np.ndarray:
+    """The ACES output transform to sRGB over ACEScct 0 … CCT_TOP, flat float32 in OpenColorIO's order (blue fastest)."""
+    chain = ocio.GroupTransform()
+    chain.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1"))
+    chain.appendTransform(ocio.BuiltinTransform(OUTPUT))
+    chain.appendTransform(ocio.BuiltinTransform("DISPLAY - CIE-XYZ-D65_to_sRGB"))
+    steps = np.linspace(0, CCT_TOP, EDGE, dtype=np.float32)
+    r, g, b = np.meshgrid(steps, steps, steps, indexing="ij")
+    grid = np.ascontiguousarray(np.stack([r, g, b], axis=-1).reshape(-1, 3))
+    processor_of(chain).applyRGB(grid)
+    return np.clip(grid, 0, 1).ravel()
+
+
+@lru_cache(maxsize=1)
+def _config() -> ocio.Config:
+    return ocio.Config.CreateRaw()
+
+
+def processor_of(group: ocio.GroupTransform) -> ocio.CPUProcessor:
+    """A processor float32 → float32 for a group."""
+    return (
+        _config()
+        .getProcessor(group)
+        .getOptimizedCPUProcessor(ocio.BIT_DEPTH_F32, ocio.BIT_DEPTH_F32, ocio.OPTIMIZATION_VERY_GOOD)
+    )
+
+
+def clf_text(group: ocio.GroupTransform) -> str:
+    """The group as Common LUT Format."""
+    return str(group.write(CLF, _config()))
+
+
+def cdl_text(name: str, slope: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> str:
+    """A CDL for one frame: slopes on transmittance, which are printer-light trims in density (−log10 slope)."""
+    values = " ".join(f"{v:.6f}" for v in slope)
+    return (
+        '<?xml version="1.0" encoding="UTF-8"?>\n<ColorDecisionList xmlns="urn:ASC:CDL:v1.2">\n  <ColorDecision>\n'
+        f'    <ColorCorrection id="{_escaped(name)}">\n      <SOPNode><Slope>{values}</Slope><Offset>0 0 0</Offset>'
+        "<Power>1 1 1</Power></SOPNode>\n      <SatNode><Saturation>1</Saturation></SatNode>\n"
+        "    </ColorCorrection>\n  </ColorDecision>\n</ColorDecisionList>\n"
+    )
+
+
+def _escaped(name: str) -> str:
+    return name.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")

@@ -1,0 +1,122 @@
+"""Pictures out: written beside their place and renamed, so that no half file is ever seen."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from wetside.figures.finding import Unusable
+
+if TYPE_CHECKING:
+    import numpy as np
+
+SUFFIX = {"tiff": ".tif", "exr": ".exr", "dpx": ".dpx", "jpeg": ".jpg"}
+
+
+def refuse_existing(paths: Iterable[Path], overwrite: bool) -> None:
+    """Unusable when one of these files exists and may not be replaced."""
+    there = next((path for path in paths if path.exists()), None)
+    if there is not None and not overwrite:
+        raise Unusable("exists already; say --overwrite to replace it", str(there))
+
+
+def write_text(path: Path, text: str) -> None:
+    """A text file, whole or not at all."""
+    with _beside(path) as beside:
+        beside.write_text(text, encoding="utf-8")
+
+
+def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str) -> None:
+    """A picture (h, w, 3) float32, 0–1 or scene-linear, as 16-bit TIFF, half EXR, 10-bit DPX or JPEG.
+
+    The name beside keeps its suffix, since writers choose the format by it.
+    """
+    writers = {"tiff": _tiff, "exr": _exr, "dpx": _dpx, "jpeg": _jpeg}
+    with _beside(path) as beside:
+        writers[kind](beside, pixels, space)
+
+
+def codes16(pixels: np.ndarray) -> np.ndarray:
+    """uint16 codes of values 0–1, rounded."""
+    import numpy as np
+
+    scaled = pixels * np.float32(65535.0)
+    scaled += np.float32(0.5)
+    np.clip(scaled, 0, 65535, out=scaled)
+    return scaled.astype(np.uint16)
+
+
+@contextlib.contextmanager
+def _beside(path: Path):
+    """A name beside the place; renamed when the block ends well, removed when it does not."""
+    beside = path.with_name(f".{path.stem}.{os.getpid()}.part{path.suffix}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield beside
+        beside.replace(path)
+    except OSError as slip:
+        raise Unusable(f"could not be written: {slip.strerror or slip}", str(path)) from None
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _tiff(path: Path, pixels: np.ndarray, space: str) -> None:
+    import tifffile
+
+    extra = [(34675, "B", len(icc := srgb_profile()), icc, True)] if space == "sRGB" else []
+    tifffile.imwrite(path, codes16(pixels), photometric="rgb", extratags=extra, software=False)
+
+
+def srgb_profile() -> bytes:
+    """An ICC profile for sRGB, from Little CMS."""
+    import imagecodecs
+
+    return bytes(imagecodecs.cms_profile("srgb"))
+
+
+def _jpeg(path: Path, pixels: np.ndarray, space: str) -> None:
+    import cv2
+    import numpy as np
+
+    codes = (np.clip(pixels, 0, 1) * 255 + 0.5).astype(np.uint8)
+    done, data = cv2.imencode(".jpg", codes[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 93])
+    path.write_bytes(data.tobytes() if done else b"")
+
+
+def _exr(path: Path, pixels: np.ndarray, space: str) -> None:
+    import OpenImageIO as oiio
+
+    spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.HALF)
+    spec.attribute("compression", "none" if space == "ACES2065-1" else "zip")
+    spec.attribute(
+        "oiio:ColorSpace", {"ACES2065-1": "lin_ap0_scene", "ACEScg": "lin_ap1_scene"}.get(space, space)
+    )
+    if space == "ACES2065-1":
+        spec.attribute("openexr:ACESContainerPolicy", "strict")
+    _oiio(path, spec, pixels)
+
+
+def _dpx(path: Path, pixels: np.ndarray, space: str) -> None:
+    import OpenImageIO as oiio
+
+    spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.UINT16)
+    spec.attribute("oiio:BitsPerSample", 10)
+    spec.attribute("dpx:Transfer", "ADX" if space == "ADX10" else "Printing density")
+    _oiio(path, spec, pixels)
+
+
+def _oiio(path: Path, spec, pixels: np.ndarray) -> None:
+    import numpy as np
+    import OpenImageIO as oiio
+
+    out = oiio.ImageOutput.create(str(path))
+    if (
+        out is None
+        or not out.open(str(path), spec)
+        or not out.write_image(np.ascontiguousarray(pixels, np.float32))
+    ):
+        raise OSError(None, out.geterror() if out else oiio.geterror())
+    out.close()
