@@ -1,0 +1,118 @@
+"""A stock's card from a folder of grey-scale scans with a `stock.json`, or from the book's stocks."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.curves import Curves
+from wetside.figures.finding import CannotSay, Unusable
+from wetside.figures.place import Rectangle
+from wetside.figures.progress import Progress, silent
+from wetside.laws.sensitometry.speed import grey_exposure
+from wetside.stages.stock.card import STOP, Step, curves_for_printing, stock_card
+
+SIDECAR = "stock.json"
+GREY_DENSITY = 0.745  # reflection density of an 18 % grey
+HELP = "a six-step grey scale in three to five frames a stop apart, and a stock.json beside the scans (`wetside schema stock-input`)"
+
+
+def stock(name: str, home: Path, progress: Progress = silent) -> dict[str, Any]:
+    """The `wetside.stock/1` object for a folder or for a stock of the book."""
+    folder = Path(name)
+    if folder.is_dir():
+        return _said(_card(folder, progress), folder.name)
+    from wetside.store.ledger import FILE, Ledger
+
+    if not (home / FILE).exists():
+        raise Unusable(f"no folder {name!r}, and no book that could hold a stock of that name", name)
+    with Ledger.open(home) as book:
+        stocks = [str(line.body["stock"]) for line in book.lines(kind="stock")]
+        rolls = [str(line.body["roll"]) for line in book.lines(kind="roll") if line.body.get("stock") == name]
+    if name not in stocks:
+        raise Unusable(f"no folder and no stock {name!r}; stocks: {', '.join(stocks) or 'none yet'}", name)
+    for roll in rolls:
+        if (home / "scans" / roll / SIDECAR).exists():
+            return _said(_card(home / "scans" / roll, progress), name)
+    return _said(CannotSay(f"no roll of {name} holds a grey scale that was scanned", HELP), name)
+
+
+def _said(card: dict[str, Any] | CannotSay, name: str) -> dict[str, Any]:
+    if isinstance(card, CannotSay):
+        return {
+            "schema": "wetside.stock/1", "stock": name, "frames": 0, "curve": None, "average_gradient": None, "speed": None,
+            "working_ei": None, "crossover": None, "filters": [], "frame_errors_stops": {},
+            "cannot_say": card.reason, "would_help": card.would_help,
+        }  # fmt: skip
+    return card
+
+
+def curves_of_folder(folder: Path) -> Curves:
+    """The curves for the own door; Unusable with what would help where there are none."""
+    card = _card(folder, silent)
+    if isinstance(card, CannotSay):
+        raise Unusable(
+            f"the own door needs this stock's curves: {card.reason}; {card.would_help}", str(folder)
+        )
+    return curves_for_printing(card)
+
+
+def _card(folder: Path, progress: Progress) -> dict[str, Any] | CannotSay:
+    given = sidecar(folder)
+    if given is None:
+        return CannotSay(f"no {SIDECAR} beside these scans says which patches have which exposure", HELP)
+    wanted = [(frame, patch) for frame in given["frames"] for patch in frame["patches"]]
+    places = tuple(
+        PatchAt(frame["file"], Rectangle(*(int(patch[k]) for k in "xywh"))) for frame, patch in wanted
+    )
+    reading = read(folder, ReadOptions(patches=places, marks=False), progress)
+    if reading.base is None:
+        return CannotSay("no unexposed base is seen in these scans", "scans with the rebate in view")
+    base = np.array(reading.base.density) if reading.density == "camera" else np.zeros(3)
+    files = [frame["file"] for frame in given["frames"]]
+    steps = [
+        Step(
+            files.index(frame["file"]),
+            _log_h(given, frame, patch),
+            tuple(float(d - b) for d, b in zip(read_.density, base)),
+            float(max(read_.spread)),
+        )  # type: ignore[arg-type]
+        for (frame, patch), read_ in zip(wanted, reading.patches)
+        if read_.density is not None and read_.spread is not None
+    ]
+    return stock_card(str(given.get("stock", folder.name)), steps, str(given.get("balance", "unknown")))
+
+
+def _log_h(given: dict[str, Any], frame: dict[str, Any], patch: dict[str, Any]) -> float:
+    """Nominal log exposure: the grey's at the index it was metered at, plus stops, minus the patch's own density over grey."""
+    if patch.get("log_h") is not None:
+        return float(patch["log_h"])
+    index = float(frame.get("ei") or given.get("rated_ei") or 100)
+    return (
+        grey_exposure(index)
+        + STOP * float(frame.get("stops", 0))
+        - (float(patch["reflection_density"]) - GREY_DENSITY)
+    )
+
+
+def sidecar(folder: Path) -> dict[str, Any] | None:
+    """The folder's `stock.json`, judged; None when there is none."""
+    file = folder / SIDECAR
+    if not file.exists():
+        return None
+    try:
+        given = json.loads(file.read_text(encoding="utf-8"))
+        for frame in given["frames"]:
+            str(frame["file"])
+            for patch in frame["patches"]:
+                [int(patch[k]) for k in "xywh"]
+                float(patch["log_h"] if patch.get("log_h") is not None else patch["reflection_density"])
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as slip:
+        raise Unusable(
+            f"expected the shape of `wetside schema stock-input`: {type(slip).__name__} {slip}", str(file)
+        ) from None
+    return dict(given)
