@@ -175,6 +175,8 @@ def _by_oiio(path: Path, half: bool) -> Scan:
     if image.has_error or pixels is None:
         raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
     extra = {attribute.name: attribute.value for attribute in spec.extra_attribs}
+    if str(extra.get("dpx:Transfer", "")).lower() in ("printing density", "printingdensity", "adx"):
+        return _log_dpx(path, pixels, spec)
     icc = extra.get("ICCProfile")
     return _scan(
         path, pixels, None if icc is None else bytes(icc), int(extra.get("Orientation", 1) or 1), extra
@@ -205,3 +207,13 @@ def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, e
     return Scan(
         path.name, pixels, full, bits, coding, icc=icc, orientation=orientation, findings=tuple(findings)
     )
+
+
+def _log_dpx(path: Path, pixels: np.ndarray, spec: Any) -> Scan:
+    """Printing density turned to light: D = (10-bit code − 95) / 500, T = 10^−D."""
+    import numpy as np
+
+    full = {"uint8": 255.0, "uint16": 65535.0}.get(str(spec.format), 1.0)
+    codes = pixels[..., :3].astype(np.float32) / full * 1023
+    light = np.power(10.0, -(codes - 95) / 500).astype(np.float32)
+    return Scan(path.name, np.ascontiguousarray(light), 1.0, 10, "log")
