@@ -62,13 +62,17 @@ def toe(x: np.ndarray) -> np.ndarray:
     )
 
 
+def to_threshold(stock: Stock) -> float:
+    """Log exposure from the toe at which green stands 0.15 over its base: the model's rated speed is put there."""
+    return float(np.log(np.expm1(4 * 0.15 / stock.gradient[1])) / 4)
+
+
 def exposed(scene: np.ndarray, stock: Stock, index: float, stops: float, faults: Faults) -> np.ndarray:
     """Density above base (h, w, 3) of a scene (0.18 is grey) metered at an index."""
     light = scene * np.array(faults.light, np.float32)
     layers = np.maximum(light @ CROSSTALK.T, 1e-5)
     at_grey = np.log10(8.125 / index) + 0.30103 * (stops + faults.speed_stops)
-    # The toe lies where the rated speed puts D-min + 0.15.
-    start = np.log10(np.sqrt(2.0) / stock.ei) - 0.12
+    start = np.log10(np.sqrt(2.0) / stock.ei) - to_threshold(stock)
     log_h = np.log10(layers / 0.18) + at_grey
     density = toe(log_h - start) * np.array(stock.gradient) * np.array(faults.gain)
     return density + faults.silver * density.mean(axis=2, keepdims=True)

@@ -20,6 +20,7 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
+from wetside.stages.causes.bare import bare_patches
 
 CODE = 0.008  # density of one code of the 8-bit images the medians run on
 WIDTHS = (25, 71)  # median widths at working size
@@ -58,7 +59,9 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
     usable = (frame.mask[window.slices] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) == 0
     found = [c for c in candidates(density, usable) if c.score > TAKEN]
     kept = _apart(sorted(found, key=lambda c: -c.score))
-    return tuple(_mark(candidate, frame, window) for candidate in kept)
+    bare = bare_patches(frame, window)
+    others = (_mark(candidate, frame, window) for candidate in kept)
+    return (*bare, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in bare)))
 
 
 def _window(frame: DensityFrame) -> Rectangle:
@@ -101,7 +104,7 @@ def _texture(density: np.ndarray) -> np.ndarray:
     """Local standard deviation [D] of all layers' mean over 31 × 31 pixels."""
     mean = cv2.transform(density, np.full((1, 3), 1 / 3, np.float32))
     fine = mean - cv2.blur(mean, (9, 9))
-    return np.sqrt(cv2.blur(fine * fine, (31, 31)))
+    return np.sqrt(np.maximum(cv2.blur(fine * fine, (31, 31)), 0))
 
 
 def _areas(

@@ -1,0 +1,68 @@
+"""Bare film inside a picture: sharp patches of the base's own colour where developer never reached.
+
+A thing in the scene that is black enough may look like it too; so a patch counts only where exposed film surrounds it
+by a clear step all the way round, and where the picture itself holds little other film that thin.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from wetside.figures.channels import rgb
+from wetside.figures.density import DensityFrame
+from wetside.figures.place import Rectangle
+from wetside.figures.reading import Mark
+from wetside.laws.image.layers import highest
+
+NEAR = 0.035
+STEP = 0.12
+MOST = 0.04
+
+
+def bare_patches(frame: DensityFrame, window: Rectangle) -> tuple[Mark, ...]:
+    """Marks of kind "bare" within a window of the working image; none where the base was not seen."""
+    if frame.base is None:
+        return ()
+    above = frame.density[window.slices] - np.array(frame.base, np.float32)
+    thin = highest(np.abs(cv2.GaussianBlur(above, (0, 0), 1.2))) < NEAR
+    rim = max(3, min(window.w, window.h) // 80)
+    thin[:rim] = thin[-rim:] = False
+    thin[:, :rim] = thin[:, -rim:] = False
+    solid = cv2.morphologyEx(thin.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
+    if solid.mean() > 2.5 * MOST:
+        return ()
+    found = [_mark(frame, window, above, labels, stats[i], i) for i in range(1, count)]
+    return tuple(mark for mark in found if mark is not None)
+
+
+def _mark(
+    frame: DensityFrame,
+    window: Rectangle,
+    above: np.ndarray,
+    labels: np.ndarray,
+    stat: np.ndarray,
+    index: int,
+) -> Mark | None:
+    x, y, w, h, area = (int(v) for v in stat)
+    if area < 60 or area > MOST * labels.size or area < 0.45 * w * h or min(w, h) < 6:
+        return None
+    pad = 8
+    box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(labels.shape[1], labels.shape[0])
+    own = (labels[box.slices] == index).astype(np.uint8)
+    near = cv2.dilate(own, np.ones((5, 5), np.uint8))
+    ring = (cv2.dilate(own, np.ones((13, 13), np.uint8)) - near).astype(bool)
+    around = above[box.slices][ring]
+    if len(around) < 20 or (np.percentile(around.mean(axis=1), 12) < STEP):
+        return None
+    delta = np.median(above[box.slices][own.astype(bool)], axis=0) - np.median(around, axis=0)
+    scale = frame.shrink
+    place = Rectangle(
+        round((window.x + x) * scale), round((window.y + y) * scale), round(w * scale), round(h * scale)
+    )
+    outlines, _ = cv2.findContours(own, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    outline = max(outlines, key=len)[:, 0, :][:40]
+    left, top = window.x + box.x, window.y + box.y
+    points = tuple((round((left + int(px)) * scale), round((top + int(py)) * scale)) for px, py in outline)
+    return Mark(place, None, None, rgb(delta), "sharp", "bare", rgb(around.std(axis=0)), None, points)
