@@ -7,6 +7,7 @@ terminal shows an address and its code for one device, the page "Pair a device" 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import socket
 import sys
 from pathlib import Path
@@ -62,10 +63,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     config = uvicorn.Config(
         app, log_level="warning", proxy_headers=False, server_header=False, ws_max_size=65536
     )
-    try:
+    with contextlib.suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[door])
-    except KeyboardInterrupt:
-        pass
     return Outcome({"schema": "wetside.serve/1", "address": address, "closed": True}, "")
 
 

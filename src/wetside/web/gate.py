@@ -25,7 +25,7 @@ SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 COOKIE = "wetside_device"
 BODY_LIMIT = 1_000_000
 UPLOAD_LIMIT = 600_000_000
-UPLOAD_PATH = "/api/glass/uploads/"
+UPLOAD_PATH = "/glass/dropped/"
 
 #: Matched exactly, never by prefix: what a machine that is not paired yet may ask for.
 OPEN_PATHS = frozenset({"/pair", "/static/tokens.css", "/static/shell.css", "/static/icon.svg"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import socket
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import health, pairing, places
+from wetside.web import bench, glass, health, pairing, places, rooms, runs
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 
@@ -23,19 +24,13 @@ LOOPBACK_HOSTS = frozenset({"localhost", "127.0.0.1", "::1"})
 
 def lan_addresses() -> list[str]:
     """Addresses of this machine that other machines of the network can reach, the likeliest first."""
-    found = []
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # a documentation address: nothing is sent, a route is chosen
-            found.append(probe.getsockname()[0])
-        except OSError:
-            pass
-    try:
-        found += [
-            str(entry[4][0]) for entry in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
-        ]
-    except OSError:
-        pass
+    found: list[str] = []
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe, contextlib.suppress(OSError):
+        probe.connect(("192.0.2.1", 9))  # a documentation address: nothing is sent, a route is chosen
+        found.append(probe.getsockname()[0])
+    with contextlib.suppress(OSError):
+        entries = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
+        found += [str(entry[4][0]) for entry in entries]
     return [address for address in dict.fromkeys(found) if not address.startswith("127.")]
 
 
@@ -53,7 +48,15 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
     app.state.home = home
     app.state.lan = lan
     app.state.devices = pairing.Devices(home)
-    for router in (health.router, pairing.router, places.router):
+    for router in (
+        health.router,
+        pairing.router,
+        places.router,
+        rooms.router,
+        glass.router,
+        runs.router,
+        bench.router,
+    ):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_exception_handler(Unusable, unusable)

@@ -1,0 +1,63 @@
+"""Figures as SVG coordinates: a curve, a reel seen from above. Drawing only; nothing is computed about film here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+WIDTH, HEIGHT, LEFT, BOTTOM = 640, 360, 44, 34
+CORE, PITCH = 20.0, 2.85
+
+
+def curve_chart(curve: dict[str, list[dict[str, float]]]) -> dict[str, Any]:
+    """Paths, markers, ticks of a density–log exposure chart for r, g, b."""
+    points = [p for channel in curve.values() for p in channel]
+    low, high = min(p["log_h"] for p in points), max(p["log_h"] for p in points)
+    top = max(1.0, math.ceil(max(p["density"] for p in points) * 2) / 2)
+
+    def x(value: float) -> float:
+        return round(LEFT + (value - low) / (high - low) * (WIDTH - LEFT - 12), 1)
+
+    def y(value: float) -> float:
+        return round(HEIGHT - BOTTOM - value / top * (HEIGHT - BOTTOM - 12), 1)
+
+    lines = {c: " ".join(f"{x(p['log_h'])},{y(p['density'])}" for p in own) for c, own in curve.items()}
+    bands = {
+        c: " ".join(
+            [f"{x(p['log_h'])},{y(p['density'] + 2 * p['spread'])}" for p in own]
+            + [f"{x(p['log_h'])},{y(max(0, p['density'] - 2 * p['spread']))}" for p in reversed(own)]
+        )
+        for c, own in curve.items()
+    }
+    marks = {c: [(x(p["log_h"]), y(p["density"])) for p in own[3::8]] for c, own in curve.items()}
+    ticks_x = [(x(v / 2), f"{v / 2:.1f}") for v in range(math.ceil(low * 2), math.floor(high * 2) + 1)]
+    ticks_y = [(y(v / 2), f"{v / 2:.1f}") for v in range(int(top * 2) + 1)]
+    return {
+        "lines": lines,
+        "bands": bands,
+        "marks": marks,
+        "ticks_x": ticks_x,
+        "ticks_y": ticks_y,
+        "width": WIDTH,
+        "height": HEIGHT,
+        "left": LEFT,
+        "floor": HEIGHT - BOTTOM,
+        "threshold": y(0.15),
+    }
+
+
+def reel_drawing(places: Sequence[float], core: float = CORE, pitch: float = PITCH) -> dict[str, Any]:
+    """A spiral seen from above and where places along the film lie on it; head at the core."""
+    a = pitch / (2 * math.pi)
+    length = max([*places, 400.0]) + 60
+    scale = 4.4
+
+    def at(s: float) -> tuple[float, float]:
+        theta = (math.sqrt(core * core + 2 * a * s) - core) / a
+        r = core + a * theta
+        return round(220 + scale * r * math.cos(theta), 1), round(220 - scale * r * math.sin(theta), 1)
+
+    spiral = " ".join(f"{px},{py}" for px, py in (at(s) for s in range(0, int(length), 4)))
+    strip = [(round(20 + s / length * 600, 1), round(s)) for s in sorted(places)]
+    return {"spiral": spiral, "marks": [at(s) for s in places], "strip": strip, "length": round(length)}

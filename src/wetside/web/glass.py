@@ -1,0 +1,79 @@
+"""Glass: the strip of a roll, a frame large, densities under the finger, and a look at files dropped here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Form, Query, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app import glass
+from wetside.figures.finding import Unusable
+from wetside.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+@router.get("/glass")
+async def which_roll(request: Request) -> Response:
+    return page(
+        request,
+        "glass.html",
+        rolls=await run_in_threadpool(glass.rolls_with_scans, home(request)),
+        strip=None,
+        frame=None,
+    )
+
+
+@router.get("/glass/{roll}")
+async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100_000)) -> Response:
+    strip = await run_in_threadpool(glass.strip, home(request), roll)
+    shown = strip["frames"][min(frame, len(strip["frames"])) - 1]
+    rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
+    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown)
+
+
+@router.post("/glass/{roll}/read")
+async def read_roll(
+    request: Request, roll: str, gauge: str = Form("", pattern="^(16still|16cine|110|135|)$")
+) -> Response:
+    await run_in_threadpool(glass.read_and_keep, home(request), roll, gauge or None)
+    return RedirectResponse(f"/glass/{roll}", status_code=303)
+
+
+@router.get("/glass/{roll}/{file}/view.jpg")
+async def view(
+    request: Request, roll: str, file: str, width: int = Query(900, ge=64, le=2400), made: bool = False
+) -> Response:
+    try:
+        data = await run_in_threadpool(glass.view, home(request), roll, file, width, made)
+    except Unusable as no:
+        return Response(no.what, 404, media_type="text/plain")
+    return Response(data, media_type="image/jpeg", headers={"cache-control": "private, max-age=300"})
+
+
+@router.get("/glass/{roll}/{file}/density")
+async def density(
+    request: Request, roll: str, file: str, x: int = Query(ge=0, le=200_000), y: int = Query(ge=0, le=200_000)
+) -> dict[str, Any]:
+    return await run_in_threadpool(glass.density_at, home(request), roll, file, x, y)
+
+
+@router.put("/glass/dropped/{file}")
+async def dropped(request: Request, file: str, into: str = "") -> dict[str, str]:
+    content = await request.body()
+    return {"folder": await run_in_threadpool(glass.keep_dropped, home(request), into or None, file, content)}
+
+
+@router.api_route("/glass/{roll}/look", methods=["GET", "POST"])
+async def look(request: Request, roll: str) -> Response:
+    form = await request.form() if request.method == "POST" else {}
+    answers = {str(k): str(v) for k, v in form.items() if v}
+    seen = await run_in_threadpool(glass.look_at, home(request), roll, answers or None)
+    return page(request, "glass_look.html", seen=seen, roll=roll, answers=answers)

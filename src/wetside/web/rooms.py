@@ -1,0 +1,118 @@
+"""Pages that read the book: Shelf, Plan, Causes, Stocks, Ink."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from fastapi import APIRouter, Form, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app import book, ink
+from wetside.app.causes import causes_of_run
+from wetside.app.demo import demo_request
+from wetside.app.glass import last_reading
+from wetside.app.plan import plan
+from wetside.app.shelf import shelf
+from wetside.app.stock import stock
+from wetside.figures.finding import Unusable
+from wetside.web.charts import curve_chart, reel_drawing
+from wetside.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+@router.get("/shelf")
+async def the_shelf(request: Request) -> Response:
+    return page(request, "shelf.html", shelf=await run_in_threadpool(shelf, home(request)))
+
+
+@router.get("/plan")
+async def the_plan(request: Request) -> Response:
+    return page(request, "plan.html", text=json.dumps(demo_request(), indent=2), plan=None, slip=None)
+
+
+@router.post("/plan")
+async def a_plan(request: Request, text: str = Form(max_length=400_000)) -> Response:
+    found, slip = None, None
+    try:
+        found = await run_in_threadpool(lambda: plan(json.loads(text)))
+    except Unusable as no:
+        slip = no.what
+    except ValueError as no:
+        slip = f"expected JSON: {no}"
+    return page(request, "plan.html", text=text, plan=found, slip=slip)
+
+
+@router.get("/causes")
+async def what_causes(request: Request, of: str = "") -> Response:
+    found, slip = None, None
+    there = await run_in_threadpool(shelf, home(request))
+    if of:
+        try:
+            found = await run_in_threadpool(causes_of_run, home(request), of)
+        except Unusable as no:
+            slip = no.what
+    drawing = await run_in_threadpool(_reel, home(request), of) if found else None
+    return page(request, "causes.html", shelf=there, found=found, of=of, slip=slip, drawing=drawing)
+
+
+def _reel(place: Path, roll: str) -> dict[str, Any] | None:
+    """Marks of a roll's last reading, laid on a reel."""
+    reading, line = last_reading(place, roll)
+    if reading is None:
+        return None
+    marks = [m for frame in reading["frames"] for m in frame["marks"] if m["film_mm"] is not None]
+    return (
+        {**reel_drawing([m["film_mm"] for m in marks]), "pattern": reading["pattern"], "line": line}
+        if marks
+        else None
+    )
+
+
+@router.get("/stocks")
+async def the_stocks(request: Request, name: str = "") -> Response:
+    there = await run_in_threadpool(shelf, home(request))
+    card, slip = None, None
+    if name:
+        try:
+            card = await run_in_threadpool(
+                stock, name if "/" not in name and name not in (".", "..") else "-", home(request)
+            )
+        except Unusable as no:
+            slip = no.what
+    chart = curve_chart(card["curve"]) if card and card["curve"] else None
+    return page(request, "stocks.html", stocks=there["stocks"], card=card, name=name, chart=chart, slip=slip)
+
+
+@router.get("/ink")
+async def the_book(request: Request, thing: str = "", kind: str = "") -> Response:
+    return page(
+        request, "ink.html", **await run_in_threadpool(ink.ink, home(request), thing or None, kind or None)
+    )
+
+
+@router.get("/ink/line/{name}")
+async def one_line(request: Request, name: str) -> Response:
+    return page(request, "ink_line.html", line=await run_in_threadpool(ink.line, home(request), name))
+
+
+@router.post("/ink")
+async def a_note(
+    request: Request, text: str = Form(min_length=1, max_length=4000), about: str = Form("", max_length=200)
+) -> Response:
+    things = tuple(part.strip() for part in about.split(",") if part.strip())
+    await run_in_threadpool(book.free_note, home(request), text, things)
+    return RedirectResponse("/ink", status_code=303)
+
+
+@router.post("/ink/line/{name}/strike")
+async def strike(request: Request, name: str, reason: str = Form("", max_length=400)) -> Response:
+    await run_in_threadpool(book.strike, home(request), name, reason)
+    return RedirectResponse(f"/ink/line/{name}", status_code=303)
