@@ -105,6 +105,12 @@ def verdict(
             "cannot say",
             "no mark and no shared cast stand out of these pictures; a whole-roll fault needs linear scans with the rebate",
         )
+    if not reading.cast.found and reading.pattern.answer in ("cannot say", "scattered") and not told(answers):
+        return _said(
+            "cannot say",
+            "cannot say",
+            f"{_seen(marks, reading)}, without a repeat or an answer: too little to name an origin",
+        )
     where, share = max(shares.items(), key=lambda entry: entry[1]) if shares else ("", 0.0)
     if not shares or share < 0.6 * total:
         return _said(
@@ -134,6 +140,11 @@ def contradiction(reading: RollReading, answers: Mapping[str, str]) -> str | Non
     if answers.get("stays with") == "the film" and answers.get("same place in every roll") == "yes":
         return "two answers contradict each other: it stays with the film, yet lies at the same place in every roll"
     return None
+
+
+def told(answers: Mapping[str, str]) -> bool:
+    """Whether any answer says more than that nobody looked."""
+    return any(choice not in ("not looked", "only one roll") for choice in answers.values())
 
 
 def is_clean(ranked: Sequence[Ranked]) -> bool:
