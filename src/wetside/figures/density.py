@@ -26,6 +26,7 @@ class DensityFrame:
     base       density of the unexposed film in the same reference; None where it was not seen
     px_per_mm  scale of the file as stored; None where it is not known
     sides      base density seen beside the picture: keys "top", "bottom", "left", "right", those that show it
+    places     where across the picture (0 its top edge, 1 its bottom) the sides "top" and "bottom" were read
     bare       density of bare light (perforations, beyond the film) above and below: keys "top", "bottom"
     """
 
@@ -38,4 +39,5 @@ class DensityFrame:
     base: RGB | None
     px_per_mm: float | None
     sides: Mapping[str, RGB] = field(default_factory=dict)
+    places: Mapping[str, float] = field(default_factory=dict)
     bare: Mapping[str, RGB] = field(default_factory=dict)

@@ -32,6 +32,7 @@ class CastField:
     light_known: bool
     grids: list[np.ndarray] = field(default_factory=list)
     sides: list[dict[str, RGB]] = field(default_factory=list)
+    spans: list[float] = field(default_factory=list)
     bare: list[dict[str, RGB]] = field(default_factory=list)
 
     def add(self, frame: DensityFrame) -> None:
@@ -40,6 +41,7 @@ class CastField:
         if grid is not None:
             self.grids.append(grid)
             self.sides.append(dict(frame.sides))
+            self.spans.append(frame.places.get("bottom", 1.0) - frame.places.get("top", 0.0))
             self.bare.append(dict(frame.bare))
 
     def cast(self) -> Cast:
@@ -86,11 +88,15 @@ def _judged(cast: CastField) -> Cast:
 
 
 def _rebate_tilt(cast: CastField) -> tuple[np.ndarray, np.ndarray] | None:
-    """Rebate density at the bottom minus the top, median over frames, and the error of that median."""
-    both = [(side["top"], side["bottom"]) for side in cast.sides if "top" in side and "bottom" in side]
+    """Rebate density at the bottom minus the top, for one picture height, median over frames, with that median's error."""
+    both = [
+        (side["top"], side["bottom"], span)
+        for side, span in zip(cast.sides, cast.spans)
+        if "top" in side and "bottom" in side
+    ]
     if len(both) < FEWEST:
         return None
-    steps = np.array([np.subtract(bottom, top) for top, bottom in both])
+    steps = np.array([np.subtract(bottom, top) / max(span, 0.5) for top, bottom, span in both])
     error = (
         1.2533 * 1.4826 * np.median(np.abs(steps - np.median(steps, axis=0)), axis=0) / np.sqrt(len(steps))
     )

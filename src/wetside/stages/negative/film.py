@@ -135,6 +135,7 @@ def density_frame(
     mask = frame.mask.copy()
     outside = outside_picture((height, width), film.edges)
     sides: dict[str, RGB] = {}
+    places: dict[str, float] = {}
     bare: dict[str, RGB] = {}
     if levels is not None:
         mask[outside] |= int(Left.REBATE)
@@ -146,6 +147,12 @@ def density_frame(
             found = base_of_frame(density, of_base & region)
             if found is not None:
                 sides[side] = rgb(found.density)
+                rows = np.flatnonzero((of_base & region).any(axis=1))
+                weights = (of_base & region).sum(axis=1)[rows]
+                places[side] = float(
+                    (np.average(rows, weights=weights) + 0.5 - film.edges[1])
+                    / max(1.0, film.edges[3] - film.edges[1])
+                )
             light = density[region & holes]
             if side in ("top", "bottom") and len(light) > 40:
                 bare[side] = rgb(np.median(light, axis=0))
@@ -159,6 +166,7 @@ def density_frame(
         film.base,
         px_per_mm,
         sides,
+        places,
         bare,
     )
 

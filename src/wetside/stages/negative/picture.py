@@ -23,7 +23,9 @@ OPAQUE = 2.6
 def exposed(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
     """Film denser than its base by more than the tolerance in some layer, and not the holder."""
     smooth = cv2.GaussianBlur(density, (0, 0), 0.8)
-    return (distance_to_base(smooth, levels) > TOLERANCE) & (lowest(smooth) < OPAQUE)
+    # The holder's blurred rim looks exposed: a few pixels round it do not count.
+    holder = cv2.dilate((lowest(density) >= OPAQUE).astype(np.uint8), np.ones((9, 9), np.uint8))
+    return (distance_to_base(smooth, levels) > TOLERANCE) & (holder == 0)
 
 
 def longest_run(share: np.ndarray, threshold: float, gap: float) -> tuple[int, int] | None:

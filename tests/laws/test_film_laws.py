@@ -1,0 +1,144 @@
+"""Film as a length, directions, curves, speed, density exchange: each against something outside the project."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from wetside.laws.image.evenness import full_size, stain_factor
+from wetside.laws.image.exchange import aces_from_density, adx10
+from wetside.laws.reel.gauges import GAUGES, area_m2, frames_per_foot
+from wetside.laws.reel.spiral import angle_at_length, length_to_angle
+from wetside.laws.sensitometry.curve import average_gradient, fitted_curve
+from wetside.laws.sensitometry.density import (
+    density_from_transmittance,
+    transmittance,
+    transmittance_from_density,
+)
+from wetside.laws.sensitometry.speed import mired_shift, speed_degrees, speed_iso5800
+from wetside.laws.statistics.circular import mean_direction, rayleigh_p, resultant_length
+
+
+@pytest.mark.published(
+    source="smpte-perforation",
+    place="16 mm short pitch 0.2994 in; 35 mm long pitch 0.1870 in; 40 frames a foot",
+)
+def test_pitches_and_frames_per_foot() -> None:
+    assert GAUGES["16cine"].perf_pitch_mm == pytest.approx(0.2994 * 25.4, abs=0.001)
+    assert GAUGES["135"].perf_pitch_mm == pytest.approx(0.1870 * 25.4, abs=0.001)
+    assert frames_per_foot(7.62) == pytest.approx(40, abs=1e-9)
+    assert frames_per_foot(GAUGES["16cine"].perf_pitch_mm) == pytest.approx(40.08, abs=0.005)
+
+
+@pytest.mark.independent(how="80 square inches, the roll of convention, computed apart")
+def test_film_area_of_a_roll_of_36() -> None:
+    assert area_m2(GAUGES["135"], 1622) / (80 * 0.0254**2) == pytest.approx(1.10, abs=0.005)
+
+
+@pytest.mark.independent(how="numeric integration of the arc length")
+@given(st.floats(8, 25), st.floats(2, 3.2), st.floats(1, 60))
+def test_spiral_length_equals_its_integral(core: float, pitch: float, theta: float) -> None:
+    a = pitch / (2 * np.pi)
+    length, _ = quad(lambda t: np.hypot(core + a * t, a), 0, theta)
+    assert float(length_to_angle(theta, core, pitch)) == pytest.approx(length, rel=1e-6)
+
+
+@pytest.mark.independent(how="the exact length put back; 0.17 mm over 1.6 m allowed")
+@given(st.floats(10, 25), st.floats(2.2, 3.0), st.floats(10, 1600))
+def test_angle_of_a_length_goes_back(core: float, pitch: float, length: float) -> None:
+    assert float(length_to_angle(angle_at_length(length, core, pitch), core, pitch)) == pytest.approx(
+        length, abs=0.2
+    )
+
+
+@pytest.mark.independent(how="astropy.stats")
+def test_circular_statistics_agree_with_astropy() -> None:
+    from astropy.stats import circmean, rayleightest
+
+    rng = np.random.default_rng(3)
+    for spread in (0.3, 1.0, 2.5):
+        angles = rng.normal(1.0, spread, 25)
+        assert rayleigh_p(angles) == pytest.approx(float(rayleightest(angles)), rel=0.02, abs=2e-3)
+        assert np.cos(mean_direction(angles) - float(circmean(angles))) == pytest.approx(1.0, abs=1e-9)
+    assert resultant_length(np.zeros(5)) == pytest.approx(1.0)
+
+
+@given(st.floats(0, 3.5))
+def test_density_and_transmittance_go_both_ways(d: float) -> None:
+    assert density_from_transmittance(transmittance_from_density(np.array(d))) == pytest.approx(d, abs=1e-9)
+
+
+def test_dark_and_exposure_ratio_are_taken_out() -> None:
+    scan, light, dark = np.full((2, 2, 3), 600.0), np.full((2, 2, 3), 10100.0), 100.0
+    assert transmittance(scan, light, dark, 2.0)[0, 0, 0] == pytest.approx(0.1)
+
+
+@pytest.mark.published(source="iso-5800", place="H_m 0.0035 lx·s gives 404, 27.1° (as remembered)")
+def test_speed_by_the_construction_of_iso_5800() -> None:
+    assert speed_iso5800(np.log10(0.0035), np.log10(0.0035)) == pytest.approx(404, abs=0.5)
+    assert speed_degrees(404) == pytest.approx(27.1, abs=0.05)
+
+
+@pytest.mark.independent(how="mired arithmetic of the named colour temperatures")
+def test_mired_shifts() -> None:
+    assert mired_shift(5500, 3200) == pytest.approx(130.7, abs=0.05)
+    assert mired_shift(6500, 3200) == pytest.approx(158.7, abs=0.05)
+
+
+@pytest.mark.independent(how="planted curve of another shape, noise of 0.006 D")
+def test_a_planted_curve_is_found_and_never_falls() -> None:
+    rng = np.random.default_rng(1)
+    x = np.linspace(-2.5, 0.5, 30)
+    true = 0.55 * np.log1p(np.exp(4 * (x + 1.8))) / 4
+    curve = fitted_curve(x, true + rng.normal(0, 0.006, 30))
+    inner = np.linspace(-2.2, 0.3, 50)
+    want = 0.55 * np.log1p(np.exp(4 * (inner + 1.8))) / 4
+    assert np.sqrt(np.mean((curve.at(inner) - want) ** 2)) < 0.01
+    assert (np.diff(curve.density) >= -1e-9).all()
+    start = curve.exposure_at(0.15)
+    assert start == pytest.approx(float(np.interp(0.15, want, inner)), abs=0.04)
+    assert average_gradient(curve) == pytest.approx((np.interp(start + 1, inner, want) - 0.15), abs=0.02)
+
+
+GREY = {
+    0.0: 0.001301,
+    0.1: 0.007912,
+    0.3: 0.030080,
+    0.5: 0.075558,
+    0.7: 0.180000,
+    1.0: 0.632015,
+    1.5: 5.126465,
+}
+
+
+@pytest.mark.published(source="st-2065-3", place="transform table; grey densities")
+@pytest.mark.independent(how="OpenColorIO's built-in ADX10_to_ACES2065-1")
+def test_density_exchange_agrees_with_its_table_and_with_opencolorio() -> None:
+    import PyOpenColorIO as ocio
+
+    group = ocio.BuiltinTransform("ADX10_to_ACES2065-1")
+    processor = ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
+    for density, value in GREY.items():
+        assert aces_from_density(np.full(3, density)) == pytest.approx(np.full(3, value), rel=2e-4)
+    for densities in ([0.7, 0.6, 0.6], [0.2, 0.9, 1.3], [1.4, 0.3, 0.5]):
+        by_library = np.array(processor.applyRGB(list(adx10(densities) / 1023)))
+        assert aces_from_density(np.array(densities)) == pytest.approx(by_library, rel=3e-4)
+
+
+@pytest.mark.independent(how="a straight cast put in by hand")
+def test_a_stain_is_taken_out_straight_on_beyond_its_profile() -> None:
+    across = np.linspace(0.1, 0.9, 9)
+    field = np.stack([0.1 * (across - 0.5)] * 3, axis=1)
+    rows = np.linspace(-0.2, 1.2, 15)
+    assert np.log10(stain_factor(across, field, rows))[:, 0, 0] == pytest.approx(0.1 * (rows - 0.5), abs=1e-6)
+
+
+@pytest.mark.independent(how="a smooth map made at full size")
+def test_a_small_map_grows_to_the_full_one_at_its_rim_too() -> None:
+    y, x = np.mgrid[0:240, 0:320].astype(np.float32)
+    full = np.exp(0.1 * (x / 320) - 0.05 * (y / 240))[..., None].repeat(3, 2)
+    small = full.reshape(24, 10, 32, 10, 3).mean(axis=(1, 3))
+    assert np.abs(full_size(small, 240, 320) / full - 1).max() < 2e-4
