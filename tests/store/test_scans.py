@@ -77,7 +77,7 @@ def test_an_image_bomb_is_refused_by_its_header(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("kind", ["tif", "dng", "dpx", "jpg", "exr", "png"])
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(data=st.data())
 def test_damaged_files_are_a_line_or_a_scan(tmp_path: Path, wedge: np.ndarray, kind: str, data) -> None:
     good = tmp_path / f"good.{kind}"

@@ -6,6 +6,8 @@ Whatever is wrong with a file is `Unusable` in one line; what can be worked with
 from __future__ import annotations
 
 import hashlib
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -114,6 +116,8 @@ def _raw_header(path: Path) -> Header:
 def _oiio_header(path: Path) -> Header:
     import OpenImageIO as oiio
 
+    if kind_of(path) == "exr":
+        _refuse_deadly(path)
     file = oiio.ImageInput.open(str(path))
     if file is None:
         raise Unusable(f"cannot be read: {_line(oiio.geterror())}", path.name)
@@ -122,6 +126,28 @@ def _oiio_header(path: Path) -> Header:
     found = Header(kind_of(path), spec.width, spec.height, spec.nchannels, bits)
     file.close()
     return found
+
+
+PROBE = (
+    "import sys, OpenImageIO as o\n"
+    "f = o.ImageInput.open(sys.argv[1])\n"
+    "sys.exit(3) if f is None else None\n"
+    "s = f.spec()\n"
+    f"sys.exit(0) if s.width * s.height > {MOST_PIXELS} else None\n"
+    "sys.exit(0 if f.read_image('half') is not None else 3)\n"
+)
+
+
+def _refuse_deadly(path: Path) -> None:
+    """Read a file in a process of its own first: a damaged EXR can stop the library's whole process."""
+    try:
+        probe = subprocess.run(
+            [sys.executable, "-c", PROBE, str(path)], capture_output=True, timeout=60, check=False
+        )
+    except subprocess.TimeoutExpired:
+        raise Unusable("damaged: it cannot be decoded in a minute", path.name) from None
+    if probe.returncode:
+        raise Unusable("damaged or truncated exr", path.name)
 
 
 def _line(slip: object) -> str:

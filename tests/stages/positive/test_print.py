@@ -1,0 +1,147 @@
+"""A roll printed: the bare library reproduces it from the evened negative; a known chart comes out in its colours."""
+
+from __future__ import annotations
+
+import json
+import warnings
+from pathlib import Path
+
+import numpy as np
+import PyOpenColorIO as ocio
+import pytest
+import tifffile
+
+from wetside.app.positive import PositiveOptions, positive
+from wetside.figures.finding import Unusable
+from wetside.stages.positive.fit import log_exposure
+
+with warnings.catch_warnings():
+    warnings.simplefilter("ignore")
+    import colour
+
+GREYS = (0.05, 0.23, 0.44, 0.70, 1.05, 1.50)
+
+
+def film(log_h: np.ndarray) -> np.ndarray:
+    """Densities above base of a stock with a toe of another shape than the printer's own assumption."""
+    x = log_h[..., None] if log_h.ndim == 0 else log_h
+    toe = 0.5 * (x + 1.9 + np.sqrt((x + 1.9) ** 2 + 0.16))
+    return toe * np.array([0.45, 0.54, 0.50])
+
+
+def chart() -> np.ndarray:
+    """Linear sRGB of 24 published chart colours."""
+    values = list(colour.CCS_COLOURCHECKERS.values())[-1]
+    xyz = np.array([colour.xyY_to_XYZ(v) for v in values.data.values()])
+    white = colour.xy_to_XYZ(values.illuminant)
+    adapted = colour.adaptation.chromatic_adaptation_VonKries(xyz, white, colour.xy_to_XYZ((0.3127, 0.329)), transform="Bradford")
+    return adapted @ np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_XYZ_to_RGB).T
+
+
+def scan_of(scene: np.ndarray, stops: float, rng: np.random.Generator) -> np.ndarray:
+    """A 135-like scan with rebate and holder: uint16 (h, w, 3)."""
+    h, w = scene.shape[:2]
+    density = np.tile([0.2, 0.55, 0.8], (h + 80, w + 40, 1))
+    density[40 : 40 + h, 20 : 20 + w] += film(np.log10(np.maximum(scene, 1e-4)) + 0.30103 * stops)
+    light = 10**-density
+    light[:10] = light[-10:] = 0
+    codes = light * np.array([0.8, 0.84, 0.78]) * 65535
+    return (codes + rng.normal(0, 1, codes.shape) * np.sqrt(codes + 30)).clip(0, 65535).astype(np.uint16)
+
+
+@pytest.fixture(scope="module")
+def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Chart and grey scale at −2, 0, +2 stops, an open gate, a stock.json."""
+    folder = tmp_path_factory.mktemp("chart")
+    rng = np.random.default_rng(2)
+    colours = chart()
+    scene = np.full((300, 450, 3), 0.05)
+    boxes = []
+    for i, value in enumerate(colours):
+        y, x = 20 + (i // 6) * 68, 20 + (i % 6) * 70
+        scene[y : y + 56, x : x + 58] = np.maximum(value, 1e-3)
+        boxes.append((x + 20, y + 40))
+    frames = []
+    for number, stops in enumerate((-2, 0, 2), 1):
+        tifffile.imwrite(folder / f"c{number}.tif", scan_of(scene, stops, rng), photometric="rgb")
+        patches = [{"x": boxes[18 + i][0] + 6, "y": boxes[18 + i][1] + 6, "w": 44, "h": 44, "reflection_density": d} for i, d in enumerate(GREYS)]
+        frames.append({"file": f"c{number}.tif", "stops": stops, "patches": patches})
+    tifffile.imwrite(folder / "open_gate.tif", (np.ones((380, 490, 3)) * np.array([0.8, 0.84, 0.78]) * 65535).astype(np.uint16), photometric="rgb")
+    (folder / "stock.json").write_text(json.dumps({"stock": "DAY90", "rated_ei": 100, "frames": frames}))
+    (folder / "boxes.txt").write_text(json.dumps(boxes))
+    return folder
+
+
+@pytest.mark.independent(how="OpenColorIO alone: evened negative → CDL → CLF, compared with the picture written")
+@pytest.mark.parametrize("door", ["fitted", "exchange"])
+def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_path: Path, door: str) -> None:
+    positive(roll, PositiveOptions(tmp_path / "out", door=door, negative=True))
+    out = tmp_path / "out"
+    config = ocio.Config.CreateRaw()
+    for stem in ("c1", "c3"):
+        pixels = tifffile.imread(out / f"{stem}.negative.tif").astype(np.float32) / 65535
+        group = ocio.GroupTransform()
+        cdl = ocio.CDLTransform.CreateFromFile(str(out / f"{stem}.cdl"), stem)
+        group.appendTransform(cdl)
+        group.appendTransform(ocio.FileTransform(src=str(out / "positive.clf")))
+        config.getProcessor(group).getDefaultCPUProcessor().applyRGB(pixels)
+        again = np.round(np.clip(pixels, 0, 1) * 65535)
+        assert np.abs(again - tifffile.imread(out / f"{stem}.tif").astype(float)).max() <= 1
+
+
+@pytest.mark.published(source="published chart values", place="24 colours through the colour library; ΔE2000 after balance and a row-sum-1 matrix")
+@pytest.mark.parametrize(("door", "middle", "ends"), [("own", 1.5, 2.5), ("fitted", 2.5, 4.0)])
+def test_a_known_chart_comes_out_in_its_colours(roll: Path, tmp_path: Path, door: str, middle: float, ends: float) -> None:
+    from wetside.app.stock import curves_of_folder
+
+    curves = curves_of_folder(roll) if door == "own" else None
+    positive(roll, PositiveOptions(tmp_path / "o", door=door, kind="exr", space="ACEScg", curves=curves))
+    for number, limit in ((1, ends), (2, middle), (3, ends)):
+        assert chart_error(tmp_path / "o" / f"c{number}.exr", roll) <= limit
+
+
+def chart_error(file: Path, roll: Path) -> float:
+    """Mean ΔE2000 of the 24 patches after the best balance and matrix with rows that sum to 1."""
+    import OpenImageIO as oiio
+    from scipy.optimize import least_squares
+
+    pixels = oiio.ImageBuf(str(file)).get_pixels(oiio.FLOAT)
+    patches = np.array([np.median(pixels[y + 14 : y + 42, x + 14 : x + 44, :3].reshape(-1, 3), axis=0) for x, y in json.loads((roll / "boxes.txt").read_text())])
+    to_xyz = np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ)
+
+    def lab(linear: np.ndarray) -> np.ndarray:
+        return colour.XYZ_to_Lab(np.maximum(linear, 1e-6) @ to_xyz.T, (0.3127, 0.329))
+
+    def balanced(v: np.ndarray) -> np.ndarray:
+        m = np.array([[1 - v[0] - v[1], v[0], v[1]], [v[2], 1 - v[2] - v[3], v[3]], [v[4], v[5], 1 - v[4] - v[5]]])
+        return (patches * np.exp(v[6:])) @ m.T
+
+    want = lab(chart())
+    best = least_squares(lambda v: (lab(balanced(v)) - want).ravel(), np.zeros(9), max_nfev=200).x
+    return float(np.mean(colour.delta_E(lab(balanced(best)), want, method="CIE 2000")))
+
+
+@pytest.mark.independent(how="the forward toe put back")
+def test_log_exposure_inverts_the_assumed_toe() -> None:
+    x = np.linspace(-0.8, 3, 40)
+    density = 0.55 * np.log1p(np.exp(4 * x)) / 4
+    assert log_exposure(density, np.array(0.55)) == pytest.approx(x, abs=1e-6)
+
+
+def test_an_existing_output_is_refused_and_nothing_is_touched(roll: Path, tmp_path: Path) -> None:
+    (tmp_path / "c2.tif").write_text("mine")
+    with pytest.raises(Unusable, match="overwrite"):
+        positive(roll, PositiveOptions(tmp_path))
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["c2.tif"] and (tmp_path / "c2.tif").read_text() == "mine"
+
+
+def test_one_damaged_frame_is_named_and_the_rest_is_printed(roll: Path, tmp_path: Path) -> None:
+    import shutil
+
+    folder = tmp_path / "scans"
+    shutil.copytree(roll, folder)
+    (folder / "c2.tif").write_bytes((folder / "c2.tif").read_bytes()[:5000])
+    done = positive(folder, PositiveOptions(tmp_path / "out", kind="jpeg"))
+    assert [f["file"] for f in done["frames"]] == ["c1.tif", "c3.tif"]
+    assert any(f["where"] == "c2.tif" for f in done["findings"])
+    assert not list((tmp_path / "out").glob(".*"))
