@@ -58,13 +58,15 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     )
     rolls = [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
     measured: list[dict[str, Any]] = [
-        l.body["result"] for l in lines if l.kind == "measured" and l.body.get("roll") in rolls
+        one.body["result"] for one in lines if one.kind == "measured" and one.body.get("roll") in rolls
     ]  # type: ignore[misc]
     departures = next(
         (
-            l.body["result"]
-            for l in reversed(lines)
-            if l.kind == "measured" and l.body.get("roll") in rolls and l.body.get("what") == "departures"
+            one.body["result"]
+            for one in reversed(lines)
+            if one.kind == "measured"
+            and one.body.get("roll") in rolls
+            and one.body.get("what") == "departures"
         ),
         {},
     )
@@ -74,8 +76,8 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
         "log": log, "marks": marks, "pattern": read.get("pattern", {}).get("answer", "cannot say"), "cast": read.get("cast", {}),
-        "answers": {str(l.body["subject"]): str(l.body["answer"]) for l in lines if l.kind == "judged" and l.body.get("roll") in rolls and l.body.get("about") == "question"},
-        "tests": {str(l.body["subject"]): str(l.body["answer"]) for l in lines if l.kind == "judged" and l.body.get("roll") in rolls and l.body.get("about") == "test"},
+        "answers": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "question"},
+        "tests": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "test"},
         "company": company_of(lines, runs),
     }  # fmt: skip
     evidence = evidence_from(given)
@@ -92,7 +94,7 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
         return {}, {}
     log: dict[str, Any] = {}
     where: dict[str, str] = {}
-    own = [l for l in lines if l.kind == "run event" and l.body.get("run") == run.body["run"]]
+    own = [one for one in lines if one.kind == "run event" and one.body.get("run") == run.body["run"]]
     aim = AIM_C.get(str(run.body.get("process")))
     for line in own:
         fields: dict[str, Any] = line.body.get("fields", {})  # type: ignore[assignment]
@@ -122,7 +124,7 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
         if used is not None:
             log[f"{role}_area_m2_per_litre"], where[f"{role}_area_m2_per_litre"] = used, run.id
     mixed = next(
-        (l for l in lines if l.kind == "bath" and l.body.get("bath") == baths.get("developer")), None
+        (one for one in lines if one.kind == "bath" and one.body.get("bath") == baths.get("developer")), None
     )
     if mixed is not None:
         log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
@@ -133,27 +135,27 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
 def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
     from wetside.app.shelf import _area
 
-    mixed = next((l for l in lines if l.kind == "bath" and l.body.get("bath") == bath), None)
+    mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
     if mixed is None:
         return None
-    sizes = {str(l.body["roll"]): _area(l.body) for l in lines if l.kind == "roll"}
+    sizes = {str(one.body["roll"]): _area(one.body) for one in lines if one.kind == "roll"}
     before = [
-        l
-        for l in lines
-        if l.kind == "run"
-        and l.happened_at < run.happened_at
-        and bath in dict(l.body.get("baths", {})).values()
+        one
+        for one in lines
+        if one.kind == "run"
+        and one.happened_at < run.happened_at
+        and bath in dict(one.body.get("baths", {})).values()
     ]  # type: ignore[call-overload]
-    area = sum(sizes.get(str(e.get("roll")), 0.0) for l in before for e in _entries(l))
+    area = sum(sizes.get(str(e.get("roll")), 0.0) for one in before for e in _entries(one))
     return area / (float(mixed.body["volume_ml"]) / 1000)  # type: ignore[arg-type]
 
 
 def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, Any]]:
     """Every judged roll with the things its run touched."""
     verdicts = {
-        str(l.body["roll"]): l.body["answer"]
-        for l in lines
-        if l.kind == "judged" and l.body.get("about") == "frame" and l.body.get("subject") == "roll"
+        str(one.body["roll"]): one.body["answer"]
+        for one in lines
+        if one.kind == "judged" and one.body.get("about") == "frame" and one.body.get("subject") == "roll"
     }
     found = []
     for roll, answer in verdicts.items():
@@ -161,9 +163,9 @@ def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, An
         things = [str(t) for t in run.touches if t.kind not in ("roll", "run")] if run else []
         things += [
             str(t)
-            for l in lines
-            if l.kind in ("roll", "exposed", "scan") and l.body.get("roll") == roll
-            for t in l.touches
+            for one in lines
+            if one.kind in ("roll", "exposed", "scan") and one.body.get("roll") == roll
+            for t in one.touches
             if t.kind not in ("roll",)
         ]
         found.append({"id": roll, "bad": answer == "bad", "things": sorted(set(things))})

@@ -98,7 +98,7 @@ def _sidecar(roll: Roll, folder: Path, truths: list[dict[str, Any]]) -> None:
     (folder / "stock.json").write_text(json.dumps(given, indent=1))
 
 
-def _scan_lines(scans: Path, made: tuple[Roll, ...]):  # noqa: ANN202
+def _scan_lines(scans: Path, made: tuple[Roll, ...]):
     at = BEGAN.timestamp() + 61 * 86400
     for roll in made:
         files = sorted((scans / roll.name).glob(f"{roll.name}_*"))

@@ -79,7 +79,9 @@ def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | No
         return None, None
     with Ledger.open(home) as book:
         lines = [
-            l for l in book.lines(thing=Thing("roll", roll), kind="measured") if l.body.get("what") == "read"
+            one
+            for one in book.lines(thing=Thing("roll", roll), kind="measured")
+            if one.body.get("what") == "read"
         ]
     return (lines[-1].body["result"], lines[-1].id) if lines else (None, None)  # type: ignore[return-value]
 

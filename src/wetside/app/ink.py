@@ -33,7 +33,7 @@ def line(home: Path, name: str) -> dict[str, Any]:
     """One line, whole; Unusable when there is none of that id."""
     if (home / FILE).exists():
         with Ledger.open(home) as book:
-            found = next((l for l in book.lines(include_struck=True) if l.id == name), None)
+            found = next((one for one in book.lines(include_struck=True) if one.id == name), None)
             if found is not None:
                 return shown(found, book.struck())
     raise Unusable(f"no line {name[:64]!r} in the book", "ink")

@@ -13,6 +13,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import Cast, FrameReading, Patch, RollReading
 from wetside.figures.scan import Scan
+from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
@@ -22,7 +23,6 @@ from wetside.stages.negative.geometry import geometry, perforation_pitch_px
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.working import Light, Working, light_of, working
-from wetside.laws.reel.gauges import GAUGES
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import load
 
@@ -234,7 +234,7 @@ def _no_cast() -> Cast:
     )
 
 
-def _pattern(readings: Sequence[FrameReading], lie: Lie, options: ReadOptions):  # noqa: ANN202
+def _pattern(readings: Sequence[FrameReading], lie: Lie, options: ReadOptions):
     places = [mark.film_mm for reading in readings for mark in reading.marks if mark.film_mm is not None]
     gauge = GAUGES.get(options.gauge or "")
     pitch = lie.frame_pitch_mm or 1.0

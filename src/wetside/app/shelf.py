@@ -90,7 +90,7 @@ def _baths(told: list[Line], now: float) -> dict[str, dict[str, Any]]:
     baths: dict[str, dict[str, Any]] = {}
     area: defaultdict[str, float] = defaultdict(float)
     runs: defaultdict[str, list[str]] = defaultdict(list)
-    sizes = {str(l.body["roll"]): _area(l.body) for l in told if l.kind == "roll"}
+    sizes = {str(one.body["roll"]): _area(one.body) for one in told if one.kind == "roll"}
     for line in told:
         body: dict[str, Any] = line.body
         if line.kind == "bath":

@@ -89,7 +89,7 @@ def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
     return file, (x, y, w, h)
 
 
-def reel_of(args: argparse.Namespace):  # noqa: ANN201
+def reel_of(args: argparse.Namespace):
     """The reel, when both its figures were given; Unusable when only one was."""
     from wetside.app.read import ReelHint
 

@@ -8,8 +8,22 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from wetside.book.kinds import (
-    BathMixed, Body, Correction, Exposed, GearNoted, KitBought, Measured, Note, ParcelMoved, ReelOwned, RollLoaded,
-    RunEvent, RunStarted, StockNoted, TankOwned, ThermometerChecked,
+    BathMixed,
+    Body,
+    Correction,
+    Exposed,
+    GearNoted,
+    KitBought,
+    Measured,
+    Note,
+    ParcelMoved,
+    ReelOwned,
+    RollLoaded,
+    RunEvent,
+    RunStarted,
+    StockNoted,
+    TankOwned,
+    ThermometerChecked,
 )  # fmt: skip
 from wetside.demo.film import Faults, Scanner, Spot, Stock
 from wetside.demo.roll import FIRST_MM, Roll, Shot
@@ -99,7 +113,7 @@ def told() -> list[Told]:
     return lines
 
 
-def _things(tell) -> None:  # noqa: ANN001
+def _things(tell) -> None:
     tell(
         0,
         StockNoted(
@@ -151,7 +165,7 @@ def _things(tell) -> None:  # noqa: ANN001
         tell(6, BathMixed(bath=f"{role} 1", role=role, volume_ml=volume, kit="K1"))
 
 
-def _exposures(tell) -> None:  # noqa: ANN001
+def _exposures(tell) -> None:
     cameras = {
         "135": "half-frame still",
         "110": "pocket 110",
@@ -193,7 +207,7 @@ def _run(
     baths: dict[str, str],
     celsius: float,
     note: str,
-) -> None:  # noqa: ANN001
+) -> None:
     entries = tuple({"roll": roll, "reel": reel, "core": "head"} for roll, reel in rolls_)
     tell(
         day,
@@ -223,7 +237,7 @@ def _baths(developer: int, bleach: int) -> dict[str, str]:
     }
 
 
-def _first_runs(tell) -> None:  # noqa: ANN001
+def _first_runs(tell) -> None:
     _run(tell, 20, "run 1", (("R01", "A"), ("R02", "B")), _baths(1, 1), 41.0, "first tank of the kit")
     tell(
         20.02,
@@ -245,7 +259,7 @@ def _first_runs(tell) -> None:  # noqa: ANN001
     tell(24.1, RunEvent(run="run 2", event="note", fields={"text": "bleach looked green-brown"}))
 
 
-def _later_runs(tell) -> None:  # noqa: ANN001
+def _later_runs(tell) -> None:
     tell(38, BathMixed(bath="bleach 2", role="bleach", volume_ml=1000.0, kit="K1"))
     _run(tell, 40, "run 3", (("R06", "A"), ("R07", "B")), _baths(1, 2), 39.6, "cold kitchen, window open")
     _run(tell, 45, "run 4", (("R04", "B"),), _baths(1, 2), 41.1, "push by one stop")
@@ -265,7 +279,7 @@ def _later_runs(tell) -> None:  # noqa: ANN001
 
 
 def _flat(dmin: float, ld: float, contrast: float) -> dict[str, dict[str, float]]:
-    return {key: {c: v for c in "rgb"} for key, v in (("dmin", dmin), ("ld", ld), ("hd_ld", contrast))}
+    return {key: dict.fromkeys("rgb", v) for key, v in (("dmin", dmin), ("ld", ld), ("hd_ld", contrast))}
 
 
 #: Read on home control strips that ran beside the rolls, against the laboratory reference R09. Invented, as all of this.

@@ -34,7 +34,9 @@ def chart() -> np.ndarray:
     values = list(colour.CCS_COLOURCHECKERS.values())[-1]
     xyz = np.array([colour.xyY_to_XYZ(v) for v in values.data.values()])
     white = colour.xy_to_XYZ(values.illuminant)
-    adapted = colour.adaptation.chromatic_adaptation_VonKries(xyz, white, colour.xy_to_XYZ((0.3127, 0.329)), transform="Bradford")
+    adapted = colour.adaptation.chromatic_adaptation_VonKries(
+        xyz, white, colour.xy_to_XYZ((0.3127, 0.329)), transform="Bradford"
+    )
     return adapted @ np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_XYZ_to_RGB).T
 
 
@@ -64,15 +66,24 @@ def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
     frames = []
     for number, stops in enumerate((-2, 0, 2), 1):
         tifffile.imwrite(folder / f"c{number}.tif", scan_of(scene, stops, rng), photometric="rgb")
-        patches = [{"x": boxes[18 + i][0] + 6, "y": boxes[18 + i][1] + 6, "w": 44, "h": 44, "reflection_density": d} for i, d in enumerate(GREYS)]
+        patches = [
+            {"x": boxes[18 + i][0] + 6, "y": boxes[18 + i][1] + 6, "w": 44, "h": 44, "reflection_density": d}
+            for i, d in enumerate(GREYS)
+        ]
         frames.append({"file": f"c{number}.tif", "stops": stops, "patches": patches})
-    tifffile.imwrite(folder / "open_gate.tif", (np.ones((380, 490, 3)) * np.array([0.8, 0.84, 0.78]) * 65535).astype(np.uint16), photometric="rgb")
+    tifffile.imwrite(
+        folder / "open_gate.tif",
+        (np.ones((380, 490, 3)) * np.array([0.8, 0.84, 0.78]) * 65535).astype(np.uint16),
+        photometric="rgb",
+    )
     (folder / "stock.json").write_text(json.dumps({"stock": "DAY90", "rated_ei": 100, "frames": frames}))
     (folder / "boxes.txt").write_text(json.dumps(boxes))
     return folder
 
 
-@pytest.mark.independent(how="OpenColorIO alone: evened negative → CDL → CLF, compared with the picture written")
+@pytest.mark.independent(
+    how="OpenColorIO alone: evened negative → CDL → CLF, compared with the picture written"
+)
 @pytest.mark.parametrize("door", ["fitted", "exchange"])
 def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_path: Path, door: str) -> None:
     positive(roll, PositiveOptions(tmp_path / "out", door=door, negative=True))
@@ -89,9 +100,14 @@ def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_p
         assert np.abs(again - tifffile.imread(out / f"{stem}.tif").astype(float)).max() <= 1
 
 
-@pytest.mark.published(source="published chart values", place="24 colours through the colour library; ΔE2000 after balance and a row-sum-1 matrix")
+@pytest.mark.published(
+    source="published chart values",
+    place="24 colours through the colour library; ΔE2000 after balance and a row-sum-1 matrix",
+)
 @pytest.mark.parametrize(("door", "middle", "ends"), [("own", 1.5, 2.5), ("fitted", 2.5, 4.0)])
-def test_a_known_chart_comes_out_in_its_colours(roll: Path, tmp_path: Path, door: str, middle: float, ends: float) -> None:
+def test_a_known_chart_comes_out_in_its_colours(
+    roll: Path, tmp_path: Path, door: str, middle: float, ends: float
+) -> None:
     from wetside.app.stock import curves_of_folder
 
     curves = curves_of_folder(roll) if door == "own" else None
@@ -106,14 +122,21 @@ def chart_error(file: Path, roll: Path) -> float:
     from scipy.optimize import least_squares
 
     pixels = oiio.ImageBuf(str(file)).get_pixels(oiio.FLOAT)
-    patches = np.array([np.median(pixels[y + 14 : y + 42, x + 14 : x + 44, :3].reshape(-1, 3), axis=0) for x, y in json.loads((roll / "boxes.txt").read_text())])
+    patches = np.array(
+        [
+            np.median(pixels[y + 14 : y + 42, x + 14 : x + 44, :3].reshape(-1, 3), axis=0)
+            for x, y in json.loads((roll / "boxes.txt").read_text())
+        ]
+    )
     to_xyz = np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ)
 
     def lab(linear: np.ndarray) -> np.ndarray:
         return colour.XYZ_to_Lab(np.maximum(linear, 1e-6) @ to_xyz.T, (0.3127, 0.329))
 
     def balanced(v: np.ndarray) -> np.ndarray:
-        m = np.array([[1 - v[0] - v[1], v[0], v[1]], [v[2], 1 - v[2] - v[3], v[3]], [v[4], v[5], 1 - v[4] - v[5]]])
+        m = np.array(
+            [[1 - v[0] - v[1], v[0], v[1]], [v[2], 1 - v[2] - v[3], v[3]], [v[4], v[5], 1 - v[4] - v[5]]]
+        )
         return (patches * np.exp(v[6:])) @ m.T
 
     want = lab(chart())
@@ -132,7 +155,10 @@ def test_an_existing_output_is_refused_and_nothing_is_touched(roll: Path, tmp_pa
     (tmp_path / "c2.tif").write_text("mine")
     with pytest.raises(Unusable, match="overwrite"):
         positive(roll, PositiveOptions(tmp_path))
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["c2.tif"] and (tmp_path / "c2.tif").read_text() == "mine"
+    assert (
+        sorted(p.name for p in tmp_path.iterdir()) == ["c2.tif"]
+        and (tmp_path / "c2.tif").read_text() == "mine"
+    )
 
 
 def test_one_damaged_frame_is_named_and_the_rest_is_printed(roll: Path, tmp_path: Path) -> None:

@@ -53,7 +53,7 @@ def actions(request: Request, best: Solved) -> list[dict[str, Any]]:
     found += _parcels(request, names)
     first = min((day for day, _, _ in found), default=0)
     waiting = [r.id for r in request.rolls if _day_of(names, r.id) not in (None, 0) and r.ready == 0]
-    if waiting and first > 0 or waiting:
+    if (waiting and first > 0) or waiting:
         day = min(d for n in waiting if (d := _day_of(names, n)) is not None)
         found.append(
             (

@@ -1,0 +1,84 @@
+"""The whole job on the demo: planted truths recovered, and those the tool rightly refuses."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from wetside.app.demo import build_roll, demo
+from wetside.app.read import ReadOptions, read
+from wetside.demo.story import rolls
+from wetside.figures.place import Rectangle, intersection_over_union
+from wetside.store.ledger import Ledger
+
+
+@pytest.fixture(scope="module")
+def run(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict]:
+    home = tmp_path_factory.mktemp("demo")
+    return home, demo(home)
+
+
+@pytest.mark.independent(how="truth written by the demo's film model, which the stages do not know")
+def test_base_and_pictures_of_the_demo_rolls(run: tuple[Path, dict]) -> None:
+    home, _ = run
+    for name in ("R01", "R03", "R04", "R09"):
+        truth = json.loads((home / "scans" / f"{name}.truth.json").read_text())
+        reading = read(home / "scans" / name, ReadOptions(marks=False))
+        assert reading.base is not None
+        assert np.abs(np.array(reading.base.density) - truth["base"]).max() < 0.02, (
+            name
+        )  # the demo's scans hold flare
+        overlaps = [
+            intersection_over_union(f.picture, Rectangle(*t["picture"]))
+            for f, t in zip(reading.frames, truth["frames"])
+        ]
+        assert np.median(overlaps) > 0.97, name
+
+
+@pytest.mark.independent(how="planted causes of the story")
+def test_planted_causes_are_named(run: tuple[Path, dict]) -> None:
+    answers = run[1]["answers"]
+    assert answers["causes R03"]["causes"][0]["cause"] == "weak bleach: retained silver"
+    assert answers["causes R03"]["causes"][0]["curable"] == "tonight"
+    assert answers["causes R06"]["causes"][0]["cause"] == "developer cold or short"
+
+
+def test_what_cannot_be_told_apart_is_said_to_be_so(run: tuple[Path, dict]) -> None:
+    answers = run[1]["answers"]
+    assert answers["causes R04"]["inseparable"]
+    assert answers["look R08"]["rung"] == 0
+    assert answers["R02"]["pattern"]["answer"] == "cannot say" and answers["R02"]["pattern"]["would_help"]
+
+
+@pytest.mark.independent(how="the stock's planted index")
+def test_the_expired_stocks_true_index_lies_in_the_interval(run: tuple[Path, dict]) -> None:
+    low, high = run[1]["answers"]["stock R07"]["working_ei"]["interval_90"]
+    assert low < 80 < high
+
+
+@pytest.mark.independent(how="planted touching turns")
+def test_bare_film_of_the_touching_turns_is_marked(run: tuple[Path, dict]) -> None:
+    marks = [m for f in run[1]["answers"]["R02"]["frames"] for m in f["marks"]]
+    assert sum(m["kind"] == "bare" for m in marks) >= 2
+
+
+def test_the_demo_may_be_run_again_without_harm(run: tuple[Path, dict]) -> None:
+    home, _ = run
+    with Ledger.open(home) as book:
+        before, faults = book.count(), book.faults()
+    demo(home)
+    with Ledger.open(home) as book:
+        assert book.count() == before and faults == []
+
+
+def test_every_file_kind_of_the_demo_is_written_and_read(tmp_path: Path) -> None:
+    kinds = set()
+    for roll in rolls():
+        if roll.files not in kinds:
+            kinds.add(roll.files)
+            build_roll(roll, tmp_path / roll.name, 1, 0.5)
+            assert read(tmp_path / roll.name, ReadOptions(marks=False)).frames
+    assert kinds == {"tiff", "dng", "dpx", "jpeg"}

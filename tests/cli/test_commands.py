@@ -1,0 +1,93 @@
+"""Commands as scripts call them: one JSON object, exit codes, one line for a slip, no numpy where none is needed."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from wetside.app.schemas import schema, schema_names
+
+CLI = [sys.executable, "-m", "wetside.cli.main"]
+
+
+def call(*words: str, home: Path | None = None) -> subprocess.CompletedProcess[str]:
+    env = {**os.environ, "WETSIDE_HOME": str(home or "nowhere")}
+    return subprocess.run([*CLI, *words], capture_output=True, text=True, env=env, check=False, timeout=120)
+
+
+@pytest.mark.parametrize("words", [
+    ["look", "no-such-folder"], ["read", "no-such-folder"], ["read", ".", "--patch", "x"], ["read", ".", "--px-per-mm", "-3"],
+    ["read", ".", "--gauge", "120"], ["positive", "no-such-folder", "--out", "x"], ["plan", "no-such.json"], ["mix", "--process", "ecn-2", "--volume", "-5"],
+    ["mix", "--process", "b-w", "--volume", "500"], ["causes"], ["causes", "--evidence", "no.json"], ["stock", "no-such-stock"],
+    ["book", "export", "x.txt"], ["book", "import", "no.txt"], ["note", "rol", "x=1"], ["schema", "rea"], ["lok"], ["read", ".", "--nonsense"],
+])  # fmt: skip
+def test_a_slip_is_one_line_and_exit_2(words: list[str], tmp_path: Path) -> None:
+    done = call(*words, "--json", home=tmp_path / "none")
+    assert done.returncode == 2, done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1 and "Traceback" not in done.stderr
+    said = json.loads(done.stdout)
+    assert said["schema"] == "wetside.error/1" and said["what"]
+
+
+@pytest.mark.parametrize("command", ["book", "note", "shelf", "schema"])
+def test_book_commands_do_not_load_numpy(command: str) -> None:
+    words = {"book": ["check"], "note": ["hello"], "shelf": [], "schema": []}[command]
+    program = (
+        "import sys, tempfile, os; os.environ['WETSIDE_HOME'] = tempfile.mkdtemp();"
+        f"from wetside.cli.main import main; main(['note', 'first']); main({[command, *words]!r}); sys.exit('numpy' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", program], capture_output=True, check=False).returncode == 0
+
+
+def test_export_import_export_is_the_same_to_the_byte(tmp_path: Path) -> None:
+    one, two = tmp_path / "one", tmp_path / "two"
+    assert (
+        call("note", "roll", "roll=R01", "stock=DAY90", "gauge=135", "length_mm=1622", home=one).returncode
+        == 0
+    )
+    assert call("note", "wind from the\nwest – naß", "--about", "roll:R01", home=one).returncode == 0
+    assert call("book", "export", str(tmp_path / "a.txt"), home=one).returncode == 0
+    assert call("book", "import", str(tmp_path / "a.txt"), home=two).returncode == 0
+    assert call("book", "export", str(tmp_path / "b.txt"), home=two).returncode == 0
+    assert (tmp_path / "a.txt").read_bytes() == (tmp_path / "b.txt").read_bytes()
+    assert call("book", "export", str(tmp_path / "b.txt"), home=two).returncode == 2
+    (tmp_path / "bad.txt").write_text((tmp_path / "a.txt").read_text() + "not a line\n")
+    refused = call("book", "import", str(tmp_path / "bad.txt"), home=tmp_path / "three")
+    assert refused.returncode == 2 and ":4" in refused.stderr
+
+
+@pytest.mark.parametrize("name", schema_names())
+def test_every_schema_fits_its_example(name: str) -> None:
+    found = schema(name)
+    jsonschema.Draft202012Validator.check_schema(found["json_schema"])
+    jsonschema.validate(found["example"], found["json_schema"])
+
+
+def test_a_mixing_sheet_keeps_to_its_schema() -> None:
+    done = call(
+        "mix",
+        "--process",
+        "ecn-2",
+        "--volume",
+        "600",
+        "--tank-g",
+        "350",
+        "--tank-c",
+        "21",
+        "--room-c",
+        "21",
+        "--json",
+    )
+    assert done.returncode == 0, done.stderr
+    jsonschema.validate(json.loads(done.stdout), schema("mix")["json_schema"])
+
+
+def test_help_lists_every_command() -> None:
+    done = call("--help")
+    assert done.returncode == 0 and "positive" in done.stdout

@@ -1,0 +1,87 @@
+"""Every page in a real Chromium: content, no sideways scroll, nothing serious for a screen reader, both schemes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+PAGES = {
+    "/shelf": "R02", "/plan": "What the plan rests on", "/bench": "Start a run", "/glass": "Put scans on the glass", "/glass/R02?frame=2": "Read the roll",
+    "/causes?of=R03": "weak bleach: retained silver", "/stocks?name=TUN200X": "working EI", "/ink": "lines", "/ink?thing=roll:R01": "the life of roll:R01",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("size", [(390, 844), (1440, 900)])
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_has_its_content_fits_the_screen_and_speaks(
+    site: str, chromium, path: str, size: tuple[int, int]
+) -> None:
+    scheme = "light" if size[0] == 390 else "dark"
+    context = chromium.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=scheme)
+    page = context.new_page()
+    slips: list[str] = []
+    page.on("console", lambda message: slips.append(message.text) if message.type == "error" else None)
+    page.goto(site + path)
+    page.wait_for_load_state("networkidle")
+    assert PAGES[path] in page.inner_text("main")
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not found, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found]
+    assert not slips
+    context.close()
+
+
+def test_a_density_is_read_under_the_finger(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/glass/R02?frame=2")
+    page.locator("#negative").click(position={"x": 200, "y": 150})
+    page.wait_for_function("document.getElementById('readout').textContent.includes('±')")
+    assert "camera density" in page.inner_text("#readout")
+    page.close()
+
+
+def test_dropped_scans_are_looked_at(site: str, chromium, book_home: Path) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/glass")
+    files = sorted((book_home / "scans" / "R08").glob("*.jpg"))[:3]
+    page.set_input_files("#files", [str(f) for f in files])
+    page.wait_for_url("**/look", timeout=60_000)
+    assert "First look" in page.inner_text("main") and "Next test" in page.inner_text("main")
+    page.close()
+
+
+def test_a_note_is_written_and_struck_through(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/ink")
+    page.fill("input[name=text]", "the window was open")
+    page.fill("input[name=about]", "roll:R06")
+    page.click("text=Note it")
+    page.goto(f"{site}/ink?thing=roll:R06")
+    page.locator("li", has_text="the window was open").locator("a[href^='/ink/line/']").click()
+    page.fill("input[name=reason]", "it was shut")
+    page.click("text=Strike it through")
+    assert "struck through" in page.inner_text("main")
+    page.close()
+
+
+def test_a_plan_is_made_on_the_page(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/plan")
+    page.click("text=Plan it")
+    page.wait_for_selector("#do")
+    assert "proved" in page.inner_text("main")
+    page.close()
+
+
+def test_a_run_is_started_from_a_phone(site: str, chromium) -> None:
+    context = chromium.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    page.goto(f"{site}/bench")
+    page.click("text=Start a run >> visible=true")
+    page.locator("button[type=submit]").first.click()
+    page.wait_for_url("**/bench/*", timeout=20_000)
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    context.close()
