@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from wetside.cli.main import Outcome
+from wetside.cli.calling import Outcome
 from wetside.figures.progress import Progress
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
-from wetside.cli.main import Outcome
+from wetside.cli.calling import Outcome
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 

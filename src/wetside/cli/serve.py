@@ -12,7 +12,7 @@ import socket
 import sys
 from pathlib import Path
 
-from wetside.cli.main import Outcome
+from wetside.cli.calling import Outcome
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from wetside.cli.main import Outcome
+from wetside.cli.calling import Outcome
 from wetside.figures.progress import Progress
 
 
