@@ -122,7 +122,9 @@ def test_density_exchange_agrees_with_its_table_and_with_opencolorio() -> None:
     group = ocio.BuiltinTransform("ADX10_to_ACES2065-1")
     processor = ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor()
     for density, value in GREY.items():
-        assert aces_from_density(np.full(3, density)) == pytest.approx(np.full(3, value), rel=2e-4)
+        assert aces_from_density(np.full(3, density)) == pytest.approx(
+            np.full(3, value), rel=1e-4, abs=5e-7
+        )  # the digits printed
     for densities in ([0.7, 0.6, 0.6], [0.2, 0.9, 1.3], [1.4, 0.3, 0.5]):
         by_library = np.array(processor.applyRGB(list(adx10(densities) / 1023)))
         assert aces_from_density(np.array(densities)) == pytest.approx(by_library, rel=3e-4)

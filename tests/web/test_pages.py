@@ -80,8 +80,8 @@ def test_a_run_is_started_from_a_phone(site: str, chromium) -> None:
     context = chromium.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()
     page.goto(f"{site}/bench")
-    page.click("text=Start a run >> visible=true")
-    page.locator("button[type=submit]").first.click()
+    page.wait_for_load_state("networkidle")
+    page.locator("#start button[type=submit]").click()
     page.wait_for_url("**/bench/*", timeout=20_000)
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     context.close()

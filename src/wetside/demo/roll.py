@@ -76,8 +76,8 @@ def frame_density(
     """Density of one frame's film (h, w, 3) and where the picture and the marks lie on it."""
     height, width = size_of(gauge, px_per_mm)
     w, h = round(gauge.frame_along_mm * px_per_mm), round(gauge.frame_across_mm * px_per_mm)
-    x = (width - w) // 2 + int(rng.integers(-2, 3))
-    y = _top(gauge, height, h, px_per_mm) + int(rng.integers(-1, 2))
+    x = min(max(0, (width - w) // 2 + int(rng.integers(-2, 3))), width - w)
+    y = min(max(0, _top(gauge, height, h, px_per_mm) + int(rng.integers(-1, 2))), height - h)
     view, patches = scene(shot.what, w, h, rng)
     above = exposed(view, roll.stock, shot.index or roll.stock.ei, shot.stops, roll.faults)
     across = ((np.arange(h) + 0.5) / h)[:, None, None]

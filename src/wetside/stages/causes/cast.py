@@ -112,7 +112,7 @@ def _anchored(
     tilt_error: np.ndarray,
 ) -> Cast:
     place = (np.arange(ROWS) + 0.5) / ROWS - 0.5
-    stain = bool((np.abs(tilt) > np.maximum(3 * tilt_error, SMALLEST / 1.5)).any())
+    stain = bool((np.abs(tilt) > np.maximum(3 * tilt_error, SMALLEST)).any())
     grown, ratio_error = _with_density(grids)
     if stain:
         bent = profile - np.outer(place, profile[-1] - profile[0])
