@@ -11,8 +11,10 @@ from wetside.book.life import standing
 from wetside.book.line import Line
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
+from wetside.store.summaries import summary
 
 DAY = 86_400.0
+VERSION = 1
 FILM_WIDTH = {"16cine": 15.95, "16still": 15.95, "110": 16.0, "135": 34.975}
 #: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
 KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
@@ -26,21 +28,36 @@ def shelf(home: Path, now: float | None = None) -> dict[str, Any]:
     if not (home / FILE).exists():
         return shelf_of([], at)
     with Ledger.open(home) as book:
-        return shelf_of(book.lines(include_struck=True), at)
+        kept = summary(home, "shelf", book, VERSION, lambda: told_of(book.lines(include_struck=True)))
+    return aged(kept, at)
 
 
 def shelf_of(lines: Iterable[Line], now: float) -> dict[str, Any]:
-    """The shelf from lines alone."""
+    """The shelf from lines alone, at a time."""
+    return aged(told_of(lines), now)
+
+
+def told_of(lines: Iterable[Line]) -> dict[str, Any]:
+    """What the lines tell, whatever the time is now: the part that is kept as a summary."""
     told = standing(lines)
-    rolls, baths, gear = _rolls(told), _baths(told, now), _gear(told, now)
+    rolls, baths = _rolls(told), _baths(told)
     return {
-        "schema": "wetside.shelf/1",
         "rolls": sorted(rolls.values(), key=lambda roll: roll["roll"]),
         "baths": sorted(baths.values(), key=lambda bath: bath["mixed_at"], reverse=True),
-        "gear": gear,
+        "gear": _gear(told),
         "stocks": [line.body for line in told if line.kind == "stock"],
-        "due": _due(rolls, baths, gear, now),
     }
+
+
+def aged(told: dict[str, Any], now: float) -> dict[str, Any]:
+    """What was told, with ages and what is due at a time."""
+    baths = [{**bath, "age_days": max(0.0, (now - bath["mixed_at"]) / DAY)} for bath in told["baths"]]
+    gear = [
+        {**thing, "checked_days": (now - thing["checked_at"]) / DAY} if "checked_at" in thing else thing
+        for thing in told["gear"]
+    ]
+    due = _due({r["roll"]: r for r in told["rolls"]}, {b["bath"]: b for b in baths}, gear, now)
+    return {"schema": "wetside.shelf/1", **told, "baths": baths, "gear": gear, "due": due}
 
 
 def _rolls(told: list[Line]) -> dict[str, dict[str, Any]]:
@@ -86,7 +103,7 @@ def _tell(roll: dict[str, Any], line: Line) -> None:
         roll.update(status="measured", since=line.happened_at)
 
 
-def _baths(told: list[Line], now: float) -> dict[str, dict[str, Any]]:
+def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
     baths: dict[str, dict[str, Any]] = {}
     area: defaultdict[str, float] = defaultdict(float)
     runs: defaultdict[str, list[str]] = defaultdict(list)
@@ -96,7 +113,7 @@ def _baths(told: list[Line], now: float) -> dict[str, dict[str, Any]]:
         if line.kind == "bath":
             baths[body["bath"]] = {
                 "bath": body["bath"], "role": body["role"], "process": body.get("process"), "volume_ml": body["volume_ml"],
-                "mixed_at": line.happened_at, "age_days": max(0.0, (now - line.happened_at) / DAY), "kit": body.get("kit"),
+                "mixed_at": line.happened_at, "kit": body.get("kit"),
                 "keeps_days": KEEPS.get(body["role"]), "line": line.id,
             }  # fmt: skip
         if line.kind == "run":
@@ -113,7 +130,7 @@ def _area(body: dict[str, Any]) -> float:
     return FILM_WIDTH.get(body["gauge"], 0.0) * (body.get("length_mm") or 0.0) / 1e6
 
 
-def _gear(told: list[Line], now: float) -> list[dict[str, Any]]:
+def _gear(told: list[Line]) -> list[dict[str, Any]]:
     gear: dict[str, dict[str, Any]] = {}
     for line in told:
         body: dict[str, Any] = line.body
@@ -124,7 +141,6 @@ def _gear(told: list[Line], now: float) -> list[dict[str, Any]]:
                 "say": _tank_or_reel(body),
             }
         elif line.kind == "thermometer":
-            days = (now - line.happened_at) / DAY
             off = (
                 None
                 if body.get("read_c") is None or body.get("true_c") is None
@@ -132,7 +148,7 @@ def _gear(told: list[Line], now: float) -> list[dict[str, Any]]:
             )
             say = f"reads {off:+.1f} °C" if off is not None else "not compared yet"
             gear[f"thermometer:{body['thermometer']}"] = {
-                "kind": "thermometer", "name": body["thermometer"], "say": say, "checked_days": days,
+                "kind": "thermometer", "name": body["thermometer"], "say": say, "checked_at": line.happened_at,
             }  # fmt: skip
         elif line.kind == "gear":
             gear[f"{body['gear_kind']}:{body['name']}"] = {

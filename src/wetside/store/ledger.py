@@ -151,6 +151,11 @@ class Ledger:
         """How many lines there are."""
         return int(self._db.execute("SELECT count(*) FROM line").fetchone()[0])
 
+    def last_id(self) -> str | None:
+        """Id of the line noted last; None in an empty book."""
+        found = self._db.execute("SELECT id FROM line ORDER BY n DESC LIMIT 1").fetchone()
+        return str(found[0]) if found else None
+
     def faults(self) -> list[str]:
         """What is wrong with the book, one line each; empty when all holds."""
         found = [str(row[0]) for row in self._db.execute("PRAGMA integrity_check") if row[0] != "ok"]

@@ -1,0 +1,61 @@
+"""The shelf: derived from lines alone; a kept summary equals a fresh one and may be dropped."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from wetside.app.shelf import shelf, shelf_of
+from wetside.book.kinds import Correction, Note
+from wetside.book.text import line_of
+from wetside.demo.story import BEGAN, told
+from wetside.store.ledger import Ledger
+from wetside.store.summaries import FOLDER
+
+NOW = BEGAN.timestamp() + 62 * 86400
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    with Ledger.open(tmp_path) as book:
+        book.append_lines([line_of(t.body, name=t.id, happened_at=t.at, noted_at=t.at) for t in told()])
+    return tmp_path
+
+
+@pytest.mark.independent(how="the summary dropped and made anew, and the lines read without any")
+def test_a_kept_summary_equals_a_fresh_one(home: Path) -> None:
+    first = shelf(home, NOW)
+    assert (home / FOLDER / "shelf.json").exists()
+    kept = shelf(home, NOW)
+    shutil.rmtree(home / FOLDER)
+    with Ledger.open(home) as book:
+        plain = shelf_of(book.lines(include_struck=True), NOW)
+    assert first == kept == shelf(home, NOW) == plain
+
+
+def test_a_new_line_makes_the_summary_anew(home: Path) -> None:
+    before = {r["roll"]: r["status"] for r in shelf(home, NOW)["rolls"]}
+    assert before["R08"] == "back from the laboratory" and before["R06"] == "measured"
+    with Ledger.open(home) as book:
+        struck = next(line.id for line in book.lines(kind="parcel") if line.body["way"] == "returned")
+        book.append(Correction(strikes=struck), happened_at=NOW)
+        book.append(Note(text="x"), happened_at=NOW)
+    assert {r["roll"]: r["status"] for r in shelf(home, NOW)["rolls"]}["R08"] == "at the laboratory"
+
+
+def test_a_damaged_summary_is_passed_over(home: Path) -> None:
+    first = shelf(home, NOW)
+    (home / FOLDER / "shelf.json").write_text('{"mark": 3')
+    assert shelf(home, NOW) == first
+
+
+def test_what_is_due_follows_the_time(home: Path) -> None:
+    soon = {d["what"] for d in shelf(home, NOW)["due"]}
+    later = {d["what"] for d in shelf(home, NOW + 400 * 86400)["due"]}
+    assert (
+        "bath developer 1" in soon
+        and "thermometer kitchen probe" not in soon
+        and "thermometer kitchen probe" in later
+    )
