@@ -43,9 +43,14 @@ def rows() -> list[Row]:
         life = time.perf_counter() - began
     began = time.perf_counter()
     shelf(home)
+    cold = time.perf_counter() - began
+    began = time.perf_counter()
+    shelf(home)
+    warm = time.perf_counter() - began
     return [
         ("a roll's life of 150 lines in 60,000", f"{life * 1000:.1f} ms", "≤ 5 ms"),
-        ("the shelf of 400 rolls", f"{(time.perf_counter() - began) * 1000:.0f} ms", "≤ 150 ms"),
+        ("the shelf of 400 rolls, summary kept", f"{warm * 1000:.0f} ms", "≤ 150 ms"),
+        ("the same, first time after a new line", f"{cold * 1000:.0f} ms", "≤ 150 ms"),
     ]
 
 
