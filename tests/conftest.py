@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
+
+# The same examples on every machine; `--hypothesis-profile=default` draws new ones.
+settings.register_profile("steady", derandomize=True, deadline=None)
+settings.load_profile("steady")
 
 NEEDS = {"published": ("source", "place"), "independent": ("how",), "pinned": ("why",)}
 

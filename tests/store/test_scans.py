@@ -110,6 +110,18 @@ def _written(path: Path, kind: str, wedge: np.ndarray) -> None:
         cv2.imwrite(str(path), wedge if kind == "png" else (wedge >> 8).astype(np.uint8))
 
 
+def test_a_header_whose_width_is_no_number_is_one_line(tmp_path: Path, wedge: np.ndarray) -> None:
+    write_tiff16(tmp_path / "a.tif", wedge)
+    content = bytearray((tmp_path / "a.tif").read_bytes())
+    for at in range(10, 60):
+        bad = tmp_path / "bad.tif"
+        bad.write_bytes(bytes(content[:at]) + b"\0" + bytes(content[at + 1 :]))
+        try:
+            load(bad)
+        except Unusable as slip:
+            assert "\n" not in slip.what
+
+
 def test_odd_files_are_handled(tmp_path: Path) -> None:
     tifffile.imwrite(tmp_path / "grey.tif", np.full((5, 5), 900, np.uint16))
     assert load(tmp_path / "grey.tif").findings[0].id == "single-channel"

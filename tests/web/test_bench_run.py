@@ -64,7 +64,7 @@ def test_a_run_goes_on_over_a_killed_server_and_every_tap_arrives_once(tmp_path:
     watch = chromium.new_context(viewport={"width": 1440, "height": 900}).new_page()
     for page in (phone, watch):
         page.goto(f"{address}/bench/{run}")
-        page.wait_for_function("document.getElementById('link').textContent === 'linked'")
+        page.locator("#link", has_text="linked").wait_for()
     phone.click("#act")
     assert until(address, run, 1) == ["fill"]
     server.send_signal(signal.SIGKILL)
@@ -77,11 +77,11 @@ def test_a_run_goes_on_over_a_killed_server_and_every_tap_arrives_once(tmp_path:
     full = next(event for event in asked(f"{address}/api/runs/{run}")["events"] if event["kind"] == "full")
     assert abs(full["happened_at"] - tapped) < 1.0
     for expected in (3, 4, 5, 6, 7, 8, 9):
-        phone.wait_for_function("!document.getElementById('act').disabled")
+        phone.wait_for_selector("#act:not([disabled])")
         phone.click("#act")
         until(address, run, expected)
     assert kinds(address, run) == ["fill", "full", "drain", "empty"] * 2 + ["finish"]
-    watch.wait_for_function("!document.getElementById('after').hidden", timeout=20_000)
+    watch.wait_for_selector("#after:not([hidden])", state="attached", timeout=20_000)
     for page in (phone, watch):
         page.context.close()
     server.terminate()

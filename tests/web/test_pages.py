@@ -38,7 +38,7 @@ def test_a_density_is_read_under_the_finger(site: str, chromium) -> None:
     page = chromium.new_page()
     page.goto(f"{site}/glass/R02?frame=2")
     page.locator("#negative").click(position={"x": 200, "y": 150})
-    page.wait_for_function("document.getElementById('readout').textContent.includes('±')")
+    page.locator("#readout", has_text="±").wait_for()
     assert "camera density" in page.inner_text("#readout")
     page.close()
 

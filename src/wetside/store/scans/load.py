@@ -101,8 +101,10 @@ def _tiff_header(path: Path) -> Header:
 
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
+        # A damaged tag can be a tuple or None: int() turns it into one line here, not into a traceback later.
         return Header(
-            "tiff", page.imagewidth, page.imagelength, page.samplesperpixel, int(page.bitspersample)
+            "tiff",
+            *(int(v) for v in (page.imagewidth, page.imagelength, page.samplesperpixel, page.bitspersample)),
         )
 
 
@@ -116,7 +118,7 @@ def _raw_header(path: Path) -> Header:
 def _oiio_header(path: Path) -> Header:
     import OpenImageIO as oiio
 
-    if kind_of(path) == "exr":
+    if kind_of(path) in ("exr", "dpx"):
         _refuse_deadly(path)
     file = oiio.ImageInput.open(str(path))
     if file is None:
@@ -134,12 +136,14 @@ PROBE = (
     "sys.exit(3) if f is None else None\n"
     "s = f.spec()\n"
     f"sys.exit(0) if s.width * s.height > {MOST_PIXELS} else None\n"
-    "sys.exit(0 if f.read_image('half') is not None else 3)\n"
+    "f.close()\n"
+    "b = o.ImageBuf(sys.argv[1])\n"
+    "sys.exit(0 if b.get_pixels(o.FLOAT) is not None else 3)\n"
 )
 
 
 def _refuse_deadly(path: Path) -> None:
-    """Read a file in a process of its own first: a damaged EXR can stop the library's whole process."""
+    """Read a file in a process of its own first: a damaged EXR or DPX can stop the library's whole process."""
     try:
         probe = subprocess.run(
             [sys.executable, "-c", PROBE, str(path)], capture_output=True, timeout=60, check=False
@@ -147,7 +151,7 @@ def _refuse_deadly(path: Path) -> None:
     except subprocess.TimeoutExpired:
         raise Unusable("damaged: it cannot be decoded in a minute", path.name) from None
     if probe.returncode:
-        raise Unusable("damaged or truncated exr", path.name)
+        raise Unusable("damaged or truncated", path.name)
 
 
 def _line(slip: object) -> str:
