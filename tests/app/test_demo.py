@@ -65,6 +65,14 @@ def test_bare_film_of_the_touching_turns_is_marked(run: tuple[Path, dict]) -> No
     assert sum(m["kind"] == "bare" for m in marks) >= 2
 
 
+@pytest.mark.independent(how="planted exposures 1, 0.86, 0.95, 0.78, 1, 0.9 of one strip")
+def test_the_auto_exposed_strip_is_seen_and_read_above_its_base(run: tuple[Path, dict]) -> None:
+    reading = read(run[0] / "scans" / "R10", ReadOptions(marks=False))
+    assert reading.density == "above base" and reading.rung == 2
+    told = {f.where: f.found for f in reading.findings if f.id == "exposure-not-locked"}
+    assert "R10_04.tif" in told and told["R10_04.tif"].startswith("+0.0")
+
+
 def test_the_demo_may_be_run_again_without_harm(run: tuple[Path, dict]) -> None:
     home, _ = run
     with Ledger.open(home) as book:

@@ -73,8 +73,9 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     loaded = _loaded(files, options, light, open_gate, progress)
     linear = all(scan.coding != "gamma" for scan in loaded.scans)
     film = film_of_roll(loaded.frames, open_gate is not None) if linear else _no_film(loaded.frames)
-    rung = rung_of(linear, film.base is not None, open_gate is not None)
-    reading = _assembled(loaded, film, options, open_gate is not None, rung.level, progress)
+    locked = open_gate is not None and not film.shifts
+    rung = rung_of(linear, film.base is not None, locked)
+    reading = _assembled(loaded, film, options, locked, rung.level, progress)
     found = (*early, *loaded.findings, *film.findings, *rung.findings, *reading.findings)
     return replace(reading, reasons=rung.reasons, findings=found)
 
@@ -184,7 +185,7 @@ def _assembled(
     field_ = CastField(light_known)
     readings = []
     for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
-        dense = density_frame(frame, of_film, film.levels, number, lengths.px_per_mm)
+        dense = density_frame(frame, of_film, _levels(film, number - 1), number, lengths.px_per_mm)
         if film.levels is not None:
             field_.add(dense)
         marks = marks_in_frame(dense) if options.marks else ()
@@ -201,6 +202,11 @@ def _assembled(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
         _pattern(readings, lie, options), found,
     )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _levels(film: FilmOfRoll, index: int) -> np.ndarray | None:
+    """The base's levels in one frame's own exposure."""
+    return film.levels if film.levels is None or not film.shifts else film.levels + film.shifts[index]
 
 
 def _density_kind(rung: int, light_known: bool) -> str:

@@ -7,7 +7,7 @@ some rebate; without any it says so and takes the whole file as picture.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Base
 from wetside.laws.image.layers import lowest
-from wetside.stages.negative.base import base_coloured, base_colours, base_of_frame
+from wetside.stages.negative.base import base_coloured, base_colours, base_of_frame, exposure_shifts
 from wetside.stages.negative.perforations import Perforations, clear, perforations
 from wetside.stages.negative.picture import Edges, agreed, picture_edges
 from wetside.stages.negative.working import Working
@@ -39,18 +39,32 @@ class FilmOfFrame:
 
 @dataclass(frozen=True)
 class FilmOfRoll:
-    """What the roll shows. `levels` (k, 3) are the base's levels; None when no base was found."""
+    """What the roll shows. `levels` (k, 3) are the base's levels; None when no base was found.
+
+    `shifts` [D], one a frame, when the scans' exposure was not locked: a frame's levels are `levels` + its shift.
+    """
 
     levels: np.ndarray | None
     base: Base | None
     frames: tuple[FilmOfFrame, ...]
     findings: tuple[Finding, ...] = ()
+    shifts: tuple[float, ...] = ()
 
 
-def film_of_roll(frames: Sequence[Working], light_known: bool) -> FilmOfRoll:
+def film_of_roll(
+    frames: Sequence[Working], light_known: bool, shifts: np.ndarray | None = None
+) -> FilmOfRoll:
     """Base, pictures and perforations of a roll from its frames at working size."""
     step = max(1, len(frames) // MOST_SAMPLED)
     levels = base_colours([frame.density for frame in frames[::step]], light_known)
+    if levels is None and shifts is None:
+        shifts = exposure_shifts([frame.density for frame in frames])
+        if shifts is not None:
+            level = [replace(f, kept=f.kept - np.float16(s)) for f, s in zip(frames, shifts)]
+            even = film_of_roll(level, light_known, shifts)
+            own = tuple(_put_back(film, float(s)) for film, s in zip(even.frames, shifts))
+            said = (*even.findings, *_not_locked(frames, shifts))
+            return replace(even, frames=own, shifts=tuple(float(s) for s in shifts), findings=said)
     if levels is None:
         whole = [
             FilmOfFrame((0.0, 0.0, float(f.kept.shape[1]), float(f.kept.shape[0])), False, None, None)
@@ -100,6 +114,23 @@ def _no_base(frames: Sequence[Working]) -> Finding:
         "no-rebate", "warning", "roll", "no unexposed film is seen in these scans, so no density above base can be read",
         "an even, orange strip of rebate shared by most frames", f"none in {len(frames)} frames",
         "scan again with the rebate in the frame",
+    )  # fmt: skip
+
+
+def _put_back(film: FilmOfFrame, shift: float) -> FilmOfFrame:
+    """A frame's base at the level of its own scan."""
+    return film if film.base is None else replace(film, base=rgb(value + shift for value in film.base))
+
+
+def _not_locked(frames: Sequence[Working], shifts: np.ndarray) -> tuple[Finding, ...]:
+    """One finding a frame whose scan's exposure lies away from the roll's."""
+    return tuple(
+        Finding(
+            "exposure-not-locked", "warning", frame.file, "the scan's exposure differs from the roll's",
+            f"base within {LOCKED} D of the roll's", f"{shift:+.2f} D in all layers", "lock the scanner's exposure and scan again",
+        )
+        for frame, shift in zip(frames, shifts)
+        if abs(shift) > LOCKED
     )  # fmt: skip
 
 
