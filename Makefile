@@ -5,7 +5,7 @@ BIN    := $(VENV)/bin
 PIP    := $(BIN)/python -m pip --disable-pip-version-check install --quiet
 export WETSIDE_HOME ?= $(CURDIR)/demo-book
 
-.PHONY: demo serve test check study bench clean
+.PHONY: demo serve test check bench clean
 
 $(VENV)/bin/python:
 	$(PYTHON) -m venv $(VENV)
@@ -36,9 +36,6 @@ check: $(VENV)/.test ## lint, types, arrows
 
 test: check          ## everything, the browser included
 	$(BIN)/python -m pytest -n 2 --dist loadgroup
-
-study: $(VENV)/.test ## long studies; results stand in docs/studies.md
-	$(BIN)/python -m benchmarks.study
 
 bench: $(VENV)/.test ## ratios of GOALS, one run
 	$(BIN)/python -m benchmarks
