@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from wetside.figures.channels import RGB
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
@@ -18,8 +19,10 @@ from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import ReelHint, Strip, pattern
+from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
 from wetside.stages.negative.film import FilmOfRoll, density_frame, film_of_roll
 from wetside.stages.negative.geometry import geometry, perforation_pitch_px
+from wetside.stages.negative.light import light_agrees
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.working import Light, Working, light_of, working
@@ -40,7 +43,7 @@ class ReadOptions:
     """What the caller knows of the roll; everything may be left out."""
 
     open_gate: Path | None = None
-    exposure_ratio: float = 1.0
+    exposure_ratio: float | None = None
     gauge: str | None = None
     frame_pitch: float | None = None
     perf_pitch: float | None = None
@@ -62,6 +65,7 @@ class Loaded:
     scans: list[Scan] = field(default_factory=list)
     patches: dict[int, Patch] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
+    noise: list[float | None] = field(default_factory=list)
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -72,6 +76,10 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     light = light_of(open_gate, dark, options.exposure_ratio)
     loaded = _loaded(files, options, light, open_gate, progress)
     linear = all(scan.coding != "gamma" for scan in loaded.scans)
+    if linear and (positives := inverted([frame.density for frame in loaded.frames])):
+        loaded.findings.append(positives)
+        linear = False
+    loaded.findings.extend(_of_files(loaded))
     film = film_of_roll(loaded.frames, open_gate is not None) if linear else _no_film(loaded.frames)
     locked = open_gate is not None and not film.shifts
     rung = rung_of(linear, film.base is not None, locked)
@@ -114,6 +122,8 @@ def _loaded(
         except Unusable as slip:
             loaded.findings.append(Finding("frame-unreadable", "error", path.name, slip.what))
         else:
+            if open_gate is None and not loaded.frames and options.exposure_ratio is None:
+                light = replace(light, exposure_s=scan.exposure_s)
             _take(loaded, scan, options, light, open_gate)
         progress("reading", i + 1, len(files.frames))
     if not loaded.frames:
@@ -140,6 +150,7 @@ def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_g
     frame = working(scan, light)
     loaded.frames.append(frame)
     loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1]))
+    loaded.noise.append(neighbours(scan.pixels) if scan.coding == "linear" else None)
     for index, at in enumerate(options.patches):
         if at.file != scan.file:
             continue
@@ -148,12 +159,19 @@ def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_g
                 Finding("patch-unreadable", "warning", at.file, "a gamma-coded file yields no density")
             )
             continue
-        found = spot(scan, at.box, open_gate, light.dark, options.exposure_ratio)
+        found = spot(scan, at.box, open_gate, light.dark, light.ratio(scan))
         loaded.patches[index] = Patch(at.file, at.box, found.density, found.spread)
         if found.reason:
             loaded.findings.append(
                 Finding("patch-unreadable", "warning", at.file, found.reason, "", str(tuple(at.box)))
             )
+
+
+def _of_files(loaded: Loaded) -> list[Finding]:
+    """What was done to the files, as far as they show or tell it."""
+    names = [scan.file for scan in loaded.scans]
+    said = (sharpened(loaded.noise), exposures(names, [scan.exposure_s for scan in loaded.scans]))
+    return [finding for finding in said if finding is not None]
 
 
 def _no_film(frames: Sequence[Working]) -> FilmOfRoll:
@@ -184,10 +202,12 @@ def _assembled(
     )  # type: ignore[arg-type]
     field_ = CastField(light_known)
     readings = []
+    bare: list[RGB] = []
     for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
         dense = density_frame(frame, of_film, _levels(film, number - 1), number, lengths.px_per_mm)
         if film.levels is not None:
             field_.add(dense)
+            bare.extend(dense.bare.values())
         marks = marks_in_frame(dense) if options.marks else ()
         readings.append(
             FrameReading(
@@ -200,7 +220,7 @@ def _assembled(
     patches = tuple(_above_base(loaded.patches[i], loaded, film, density) for i in sorted(loaded.patches))
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
-        _pattern(readings, lie, options), found,
+        _pattern(readings, lie, options), (*found, *(light_agrees(bare) if light_known else ())),
     )  # type: ignore[arg-type]  # fmt: skip
 
 

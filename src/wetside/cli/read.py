@@ -21,9 +21,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--exposure-ratio",
         type=positive,
-        default=1.0,
         metavar="N",
-        help="open gate's exposure over the scans'",
+        help="open gate's exposure over the scans'; default: as the files state it",
     )
     parser.add_argument("--gauge", choices=GAUGE_NAMES, help="supplies default pitches")
     parser.add_argument("--frame-pitch", type=positive, metavar="MM")

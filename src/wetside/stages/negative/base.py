@@ -47,7 +47,7 @@ def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarr
     """
     votes: Counter[tuple[int, ...]] = Counter()
     for density in densities:
-        votes.update(_colours(density))
+        votes.update(flat_colours(density))
     needed = max(1.0, 0.6 * len(densities))
     shared = (
         np.array([colour for colour, count in votes.items() if count >= needed], float).reshape(-1, 3) * BIN
@@ -69,7 +69,7 @@ def exposure_shifts(densities: Sequence[np.ndarray]) -> np.ndarray | None:
     With an exposure that was not locked the base keeps its hue, not its level. The hue that most frames share in
     flat stretches is the base's; its thinnest level in a frame tells the frame's exposure.
     """
-    seen = [np.array(sorted(_colours(density)), float).reshape(-1, 3) for density in densities]
+    seen = [np.array(sorted(flat_colours(density)), float).reshape(-1, 3) for density in densities]
     hues = [{(int(c[1] - c[0]), int(c[2] - c[0])) for c in colours} for colours in seen]
     votes = Counter(
         hue for own in hues for hue in own if hue[0] * BIN > ORANGE[1] and hue[1] * BIN > ORANGE[2]
@@ -102,9 +102,10 @@ def _touching(shared: np.ndarray) -> np.ndarray:
         taken = grown
 
 
-def _colours(density: np.ndarray) -> set[tuple[int, ...]]:
+def flat_colours(density: np.ndarray, densest: float = DENSEST) -> set[tuple[int, ...]]:
+    """Colours, in steps of BIN, that cover enough of a frame in flat stretches and are thinner than `densest` [D]."""
     even, mean = flat(density)
-    film = even & (lowest(mean) < DENSEST) & (lowest(mean) > -0.3)
+    film = even & (lowest(mean) < densest) & (lowest(mean) > -0.3)
     values = np.round(mean[film] / BIN).astype(np.int64) + 64
     packed = (values[:, 0] << 20) | (values[:, 1] << 10) | values[:, 2]
     keys, counts = np.unique(packed, return_counts=True)

@@ -25,6 +25,7 @@ from wetside.stages.negative.working import Working
 
 MOST_SAMPLED = 16
 LOCKED = 0.02
+CLIPPED_SHARE = 0.03
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def film_of_roll(
             FilmOfFrame((0.0, 0.0, float(f.kept.shape[1]), float(f.kept.shape[0])), False, None, None)
             for f in frames
         ]
-        return FilmOfRoll(None, None, tuple(whole), (_no_base(frames),))
+        return FilmOfRoll(None, None, tuple(whole), _no_base(frames))
     found = [picture_edges(frame.density, levels) for frame in frames]
     edges = agreed(found)
     films = tuple(
@@ -78,7 +79,8 @@ def film_of_roll(
         for frame, place, seen in zip(frames, edges, found)
     )
     base = _base_of_roll(films)
-    return FilmOfRoll(levels, base, films, _drift(frames, films, light_known))
+    found_ = (*_drift(frames, films, light_known), *_turned(frames, films))
+    return FilmOfRoll(levels, base, films, found_)
 
 
 def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.ndarray) -> FilmOfFrame:
@@ -109,11 +111,36 @@ def _base_of_roll(films: Sequence[FilmOfFrame]) -> Base | None:
     return Base(rgb(middle), rgb(spread), "rebate")
 
 
-def _no_base(frames: Sequence[Working]) -> Finding:
-    return Finding(
+def _no_base(frames: Sequence[Working]) -> tuple[Finding, ...]:
+    missing = Finding(
         "no-rebate", "warning", "roll", "no unexposed film is seen in these scans, so no density above base can be read",
         "an even, orange strip of rebate shared by most frames", f"none in {len(frames)} frames",
         "scan again with the rebate in the frame",
+    )  # fmt: skip
+    share = float(np.median([(frame.mask & int(Left.CLIPPED) > 0).mean() for frame in frames]))
+    if share < CLIPPED_SHARE:
+        return (missing,)
+    clipped = Finding(
+        "base-clipped", "warning", "roll", "much of every frame is clipped to white: the thinnest film may be among it",
+        f"under {CLIPPED_SHARE:.0%} of a frame at full scale", f"{share:.0%}",
+        "scan again with less exposure: the rebate at three quarters of full scale",
+    )  # fmt: skip
+    return missing, clipped
+
+
+def _turned(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> tuple[Finding, ...]:
+    """Frames whose perforations lie at the other edge than most frames': turned, or mirrored top to bottom."""
+    edges = [film.holes.edge for film in films if film.holes is not None and film.holes.edge != "both"]
+    if len(edges) < 3 or len(set(edges)) == 1:
+        return ()
+    usual = max(set(edges), key=edges.count)
+    return tuple(
+        Finding(
+            "turned", "warning", frame.file, "its perforations lie at the other edge than the roll's: turned or upside down",
+            f"perforations at the {usual}", f"at the {film.holes.edge}", "scan this strip again the same way round",
+        )
+        for frame, film in zip(frames, films)
+        if film.holes is not None and film.holes.edge not in ("both", usual)
     )  # fmt: skip
 
 

@@ -37,11 +37,21 @@ class Working:
 
 @dataclass(frozen=True)
 class Light:
-    """The light without film at working size, and its dark level. `field` is None when no open gate was scanned."""
+    """The light without film at working size, and its dark level. `field` is None when no open gate was scanned.
+
+    `exposure_s` is the exposure that the open gate's file, or else the roll's first, states for itself.
+    """
 
     field: np.ndarray | None = None
     dark: float = 0.0
     exposure_ratio: float = 1.0
+    exposure_s: float | None = None
+
+    def ratio(self, scan: Scan) -> float:
+        """The light's exposure over a scan's: as told by the user, times what the two files state; 1 where they do not."""
+        if self.exposure_s is None or scan.exposure_s is None:
+            return self.exposure_ratio
+        return self.exposure_ratio * self.exposure_s / scan.exposure_s
 
 
 def reduced(pixels: np.ndarray, longest: int = LONGEST) -> tuple[np.ndarray, float]:
@@ -54,15 +64,16 @@ def reduced(pixels: np.ndarray, longest: int = LONGEST) -> tuple[np.ndarray, flo
     return cv2.resize(pixels, size, interpolation=cv2.INTER_AREA).astype(np.float32), shrink
 
 
-def light_of(open_gate: Scan | None, dark: Scan | None, exposure_ratio: float = 1.0) -> Light:
-    """The light's field, smoothed over 1 % of the picture so that its own noise and dust do not print through."""
+def light_of(open_gate: Scan | None, dark: Scan | None, exposure_ratio: float | None = None) -> Light:
+    """The light; a ratio of exposures given by the user counts instead of what the files state. The light's field, smoothed over 1 % of the picture so that its own noise and dust do not print through."""
     level = 0.0 if dark is None else float(np.median(dark.pixels[::7, ::7]))
     if open_gate is None:
-        return Light(None, level, exposure_ratio)
+        return Light(None, level, exposure_ratio or 1.0)
     field, _ = reduced(open_gate.pixels)
     if min(field.shape[:2]) >= 16:
         field = cv2.GaussianBlur(cv2.medianBlur(field, 5), (0, 0), max(1.0, 0.01 * max(field.shape[:2])))
-    return Light(field, level, exposure_ratio)
+    told = open_gate.exposure_s if exposure_ratio is None else None
+    return Light(field, level, exposure_ratio or 1.0, told)
 
 
 def working(scan: Scan, light: Light) -> Working:
@@ -76,7 +87,7 @@ def working(scan: Scan, light: Light) -> Working:
     field: np.ndarray | float = scan.full_scale
     if light.field is not None:
         field = cv2.resize(light.field, (width, height), interpolation=cv2.INTER_LINEAR)
-    density = density_from_transmittance(transmittance(pixels, field, light.dark, light.exposure_ratio))
+    density = density_from_transmittance(transmittance(pixels, field, light.dark, light.ratio(scan)))
     file_shrink = shrink * scan.shrink
     return Working(
         scan.file,

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
+from wetside.store.scans.claims import exposure_of, straight
 
 if TYPE_CHECKING:
     import numpy as np
@@ -179,7 +180,30 @@ def _raw(path: Path, half: bool) -> Scan:
             half_size=half, gamma=(1, 1), no_auto_bright=True, output_bps=16, use_camera_wb=False,
             user_wb=[1, 1, 1, 1], output_color=rawpy.ColorSpace.raw, adjust_maximum_thr=0.0, user_flip=0,
         )  # fmt: skip
-    return Scan(path.name, pixels, 65535.0, 16, "linear", shrink=2 if half else 1)
+    return Scan(
+        path.name, pixels, 65535.0, 16, "linear", shrink=2 if half else 1, exposure_s=exposure_of(_exif(path))
+    )
+
+
+def _exif(path: Path) -> dict[str, Any]:
+    """EXIF of a TIFF-shaped file, raw ones included; nothing where there is none or it is damaged."""
+    import tifffile
+
+    try:
+        with tifffile.TiffFile(path) as tiff:
+            return _tags(tiff.pages[0])
+    except Exception:
+        return {}
+
+
+def _tags(page: Any) -> dict[str, Any]:
+    """A page's EXIF block, and the times some writers put beside it."""
+    block = page.tags.valueof(34665)
+    names = {33434: "ExposureTime", 33437: "FNumber", 34855: "ISOSpeedRatings"}
+    beside = {
+        name: page.tags.valueof(code) for code, name in names.items() if page.tags.valueof(code) is not None
+    }
+    return {**beside, **(block if isinstance(block, dict) else {})}
 
 
 def _tiff(path: Path, half: bool) -> Scan:
@@ -192,7 +216,8 @@ def _tiff(path: Path, half: bool) -> Scan:
             pixels = pixels.transpose(1, 2, 0)
         icc = page.tags.valueof(34675)
         orientation = int(page.tags.valueof(274) or 1)
-    return _scan(path, pixels, icc, orientation, {})
+        extra = _tags(page)
+    return _scan(path, pixels, icc, orientation, extra)
 
 
 def _by_oiio(path: Path, half: bool) -> Scan:
@@ -233,10 +258,15 @@ def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, e
     else:
         full = float(np.iinfo(pixels.dtype).max)
     coding: Coding = "gamma" if pixels.dtype == np.uint8 else "linear"
+    if coding == "linear" and icc is not None and straight(icc) is False:
+        coding = "gamma"
+        findings.append(Finding("profile-coded", "warning", path.name, "its colour profile says that it is gamma-coded: no density is read from it",
+                                "a linear scan, its profile a straight line", f"{pixels.dtype.itemsize * 8} bits with a curved profile"))  # fmt: skip
     bits = pixels.dtype.itemsize * 8
     return Scan(
-        path.name, pixels, full, bits, coding, icc=icc, orientation=orientation, findings=tuple(findings)
-    )
+        path.name, pixels, full, bits, coding, icc=icc, orientation=orientation,
+        exposure_s=exposure_of(extra), findings=tuple(findings),
+    )  # fmt: skip
 
 
 def _log_dpx(path: Path, pixels: np.ndarray, spec: Any) -> Scan:

@@ -1,0 +1,96 @@
+"""What was done to the files before they came here: inverted, sharpened, exposed frame by frame, and what that forbids.
+
+A negative's base is the thinnest thing on it and, with a mask, orange. In a positive the base is the darkest thing
+and grey. Sharpening leaves neighbouring pixels' noise opposed; a lens and a sensor can only make it alike.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+
+from wetside.figures.finding import Finding
+from wetside.stages.negative.base import BIN, flat_colours
+
+#: A masked base lets through less blue than red; the least difference [D] that counts as a mask.
+MASK = 0.15
+#: Sum of the noise's correlations one and two pixels on below which a file counts as sharpened. Plain sensors lie at
+#: −0.02 … 1.2; an unsharp mask of strength 1 and radius 1 on white noise gives −0.13 (measured, tests/stages).
+OPPOSED = -0.08
+BLOCK = 24
+
+
+def inverted(densities: Sequence[np.ndarray]) -> Finding | None:
+    """A finding where the files are positives: what most frames share lies at their dark end and has no mask's hue.
+
+    densities: (h, w, 3) [D] against full scale, as if the files were negatives.
+    """
+    votes = Counter(colour for density in densities for colour in flat_colours(density, densest=6.0))
+    shared = [np.array(c) * BIN for c, count in votes.items() if count >= max(2, 0.6 * len(densities))]
+    if len(densities) < 2 or not shared:
+        return None
+    masked = [c for c in shared if c[2] - c[0] > MASK]
+    if masked:
+        return None
+    dark = float(np.median([np.percentile(density.mean(axis=2)[::4, ::4], 70) for density in densities]))
+    if not any(c.mean() > dark and np.ptp(c) < 0.12 and c.mean() > 0.6 for c in shared):
+        return None
+    return Finding(
+        "inverted", "error", "roll", "these files are positives: what every frame shares is black and has no orange mask",
+        "negatives, linear, 16 bits, every correction off", "a shared grey at the dark end of all frames",
+        "scan again with inversion off",
+    )  # fmt: skip
+
+
+def neighbours(pixels: np.ndarray) -> float | None:
+    """Noise's correlations one and two pixels on along the rows, summed, in the evenest blocks of a file (h, w, 3) at its own size.
+
+    None where no block is even yet noisy (drawn files, files without grain). White noise gives 0, an optical blur
+    above 0, unsharp masking below 0.
+    """
+    height, width = pixels.shape[:2]
+    rows = range(0, height - BLOCK + 1, max(BLOCK, height // 24))
+    columns = range(0, width - BLOCK + 1, max(BLOCK, width // 24))
+    found = []
+    for y in rows:
+        for x in columns:
+            block = pixels[y : y + BLOCK, x : x + BLOCK, 1].astype(np.float64)
+            grid = np.arange(BLOCK) - (BLOCK - 1) / 2
+            slope_x = (block * grid).sum() / (BLOCK * (grid**2).sum())
+            slope_y = (block * grid[:, None]).sum() / (BLOCK * (grid**2).sum())
+            noise = block - block.mean() - slope_x * grid - slope_y * grid[:, None]
+            variance = float((noise * noise).mean())
+            if variance > 0.35:  # below that the whole numbers of the file show, not its noise
+                level = max(1.0, float(block.mean()))
+                alike = float((noise[:, 1:] * noise[:, :-1]).mean() + (noise[:, 2:] * noise[:, :-2]).mean())
+                found.append((variance / level**2, alike / variance))
+    if len(found) < 8:
+        return None
+    evenest = sorted(found)[: max(6, len(found) // 8)]
+    return float(np.median([correlation for _, correlation in evenest]))
+
+
+def sharpened(correlations: Sequence[float | None]) -> Finding | None:
+    """A finding where the files' noise is opposed from pixel to pixel; correlations: one a file, None unknown."""
+    known = [c for c in correlations if c is not None]
+    if not known or float(np.median(known)) > OPPOSED:
+        return None
+    return Finding(
+        "sharpened", "warning", "roll", "the files were sharpened: edges of marks and of the picture carry halos that the film does not",
+        f"noise of neighbouring pixels alike or independent (correlation over {OPPOSED})",
+        f"correlation {float(np.median(known)):+.2f}", "scan again with sharpening off",
+    )  # fmt: skip
+
+
+def exposures(files: Sequence[str], told: Sequence[float | None]) -> Finding | None:
+    """A note where the exposures that the files state differ: densities were set right by them."""
+    known = [value for value in told if value is not None]
+    if len(known) < len(told) or not known or max(known) / min(known) < 1.005:
+        return None
+    least, most = files[int(np.argmin(np.array(known)))], files[int(np.argmax(np.array(known)))]
+    return Finding(
+        "exposures-told", "note", "roll", "the files state different exposures; their densities were set right by the times they tell",
+        "one exposure for the roll", f"{np.log2(max(known) / min(known)):.1f} stops from {least} to {most}",
+    )  # fmt: skip

@@ -1,0 +1,35 @@
+"""Whether the open gate shows the light that the film was scanned with: bare light through a perforation reads 0 D."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from wetside.figures.channels import RGB
+from wetside.figures.finding import Finding
+
+#: How far bare light may read from 0 D. Flare into a perforation moves it by 0.01–0.02 D (common practice).
+AGREES = 0.03
+
+
+def light_agrees(bare: Sequence[RGB]) -> tuple[Finding, ...]:
+    """One finding when bare light [D against the open gate] is not 0; nothing when no perforation is in view."""
+    if len(bare) < 2:
+        return ()
+    level = np.median(np.array(bare), axis=0)
+    if np.abs(level).max() <= AGREES or (level < -0.6).any():
+        return ()
+    alike = float(np.ptp(level)) < AGREES
+    say = (
+        "the open gate was scanned with another exposure than the film: camera densities are off by it in all layers"
+        if alike
+        else "the open gate shows another light than the film was scanned with: camera densities are off, layer by layer"
+    )
+    return (
+        Finding(
+            "light-differs", "warning", "open gate", say, "0.00 D through a perforation",
+            " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", level)) + " D",
+            "scan the open gate again with the film's light and exposure, or give --exposure-ratio",
+        ),
+    )  # fmt: skip

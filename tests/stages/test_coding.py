@@ -1,0 +1,99 @@
+"""What was done to the files: inverted, sharpened, exposed frame by frame, scanned in another light, turned."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+import tifffile
+from tests.stages.test_roll_of_known_truth import BASE, made_roll
+
+from wetside.app.read import ReadOptions, read
+from wetside.stages.negative.coding import OPPOSED, neighbours
+
+NO_MARKS = ReadOptions(gauge="135", marks=False)
+
+
+def _ids(folder: Path, options: ReadOptions = NO_MARKS) -> set[str]:
+    return {finding.id for finding in read(folder, options).findings}
+
+
+def _again(folder: Path, change, which: slice = slice(None), tags: tuple = ()) -> None:
+    for path in sorted(folder.glob("n*.tif"))[which]:
+        pixels = change(tifffile.imread(path).astype(np.float64))
+        tifffile.imwrite(
+            path, pixels.clip(0, 65535).astype(np.uint16), photometric="rgb", extratags=list(tags)
+        )
+
+
+def test_a_plain_roll_has_none_of_these(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 5)
+    assert not _ids(tmp_path) & {
+        "inverted",
+        "sharpened",
+        "exposures-told",
+        "light-differs",
+        "turned",
+        "base-clipped",
+    }
+
+
+@pytest.mark.independent(how="the same roll inverted and balanced as a laboratory's software would")
+def test_a_positive_is_seen_for_one_and_gives_no_density(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 5, gate=False)
+    full = 10**-BASE * 65535 * np.array([0.78, 0.86, 0.80])
+    _again(tmp_path, lambda p: 65535 * np.clip(0.02 + 0.9 * (1 - p / full), 0.002, 1) ** 1.2)
+    reading = read(tmp_path, NO_MARKS)
+    assert reading.rung == 0 and reading.base is None and "inverted" in {f.id for f in reading.findings}
+
+
+@pytest.mark.independent(how="correlation of planted noise: white 0, blurred over 0, unsharp-masked under 0")
+def test_neighbours_tell_sharpening() -> None:
+    rng = np.random.default_rng(3)
+    white = 20000 + 200 * rng.standard_normal((400, 500, 3))
+    blurred = cv2.GaussianBlur(white, (0, 0), 0.8)
+    sharp = white + 1.0 * (white - cv2.GaussianBlur(white, (0, 0), 1.0))
+    assert abs(neighbours(white) or 9) < 0.05
+    assert (neighbours(blurred) or 0) > 0.3
+    assert (neighbours(sharp) or 0) < OPPOSED
+    assert neighbours(np.full((400, 500, 3), 900.0)) is None
+
+
+def test_a_sharpened_roll_is_said_to_be_one(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 4)
+    _again(tmp_path, lambda p: p + 1.2 * (p - cv2.GaussianBlur(p, (0, 0), 1.0)))
+    assert "sharpened" in _ids(tmp_path)
+
+
+@pytest.mark.independent(how="frames darkened by a known factor that their EXIF tells")
+def test_told_exposures_set_densities_right(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 5)
+    _again(tmp_path, lambda p: p, slice(None), [(33434, "2I", 1, (1, 50), True)])
+    _again(tmp_path, lambda p: 0.5 * p, slice(1, 3), [(33434, "2I", 1, (1, 100), True)])
+    gate = tifffile.imread(tmp_path / "open_gate.tif")
+    tifffile.imwrite(
+        tmp_path / "open_gate.tif", gate, photometric="rgb", extratags=[(33434, "2I", 1, (1, 50), True)]
+    )
+    reading = read(tmp_path, NO_MARKS)
+    ids = {f.id for f in reading.findings}
+    assert "exposures-told" in ids and "exposure-not-locked" not in ids
+    assert reading.base is not None and np.abs(np.array(reading.base.density) - BASE).max() < 0.01
+
+
+@pytest.mark.independent(how="an open gate of a light 0.1 D bluer than the film's")
+def test_another_light_is_named(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 5)
+    gate = tifffile.imread(tmp_path / "open_gate.tif").astype(float) * np.array([0.85, 1.0, 1.1])
+    tifffile.imwrite(tmp_path / "open_gate.tif", gate.clip(0, 65535).astype(np.uint16), photometric="rgb")
+    assert "light-differs" in _ids(tmp_path)
+
+
+def test_a_turned_strip_is_named(tmp_path: Path) -> None:
+    made_roll(tmp_path, "16still", 40.0, 6)
+    _again(tmp_path, lambda p: p[::-1, ::-1], slice(4, 5))
+    found = [
+        f for f in read(tmp_path, ReadOptions(gauge="16still", marks=False)).findings if f.id == "turned"
+    ]
+    assert [f.where for f in found] == ["n5.tif"]
