@@ -85,3 +85,21 @@ def test_a_run_is_started_from_a_phone(site: str, chromium) -> None:
     page.wait_for_url("**/bench/*", timeout=20_000)
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     context.close()
+
+
+def test_an_area_is_read_and_shown_as_the_picture(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/glass/R02?frame=2&shade=shared")
+    page.locator("label", has_text="an area").click()
+    box = page.locator("#negative").bounding_box()
+    page.mouse.move(box["x"] + 120, box["y"] + 100)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 260, box["y"] + 200, steps=4)
+    page.mouse.up()
+    page.locator("#area svg").first.wait_for()
+    assert page.locator("#area svg").count() == 3 and "±" in page.inner_text("#area")
+    page.locator("button", has_text="This is the picture").click()
+    page.wait_for_url("**/glass/R02")
+    page.goto(f"{site}/ink?thing=roll:R02")
+    assert "picture shown" in page.inner_text("main")
+    page.close()

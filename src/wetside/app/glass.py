@@ -5,20 +5,26 @@ from __future__ import annotations
 import re
 import shutil
 import uuid
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import cv2
+import numpy as np
 
 from wetside.app.contact_sheet import viewable
 from wetside.app.look import look
-from wetside.app.read import ReadOptions, lights, read
+from wetside.app.read import PatchAt, ReadOptions, lights, read
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
-from wetside.stages.negative.patches import spot
-from wetside.stages.negative.working import light_of
+from wetside.figures.scan import Scan
+from wetside.laws.image.evenness import full_size, light_factor, stain_factor
+from wetside.stages.negative.area import AreaReading, area
+from wetside.stages.negative.patches import shrunk_box, spot
+from wetside.stages.negative.working import light_of, reduced, working
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
@@ -26,6 +32,7 @@ from wetside.store.scans.load import load
 
 NAME = re.compile(r"[\w .+@()-]{1,120}\Z")
 MOST_FILES, MOST_KEPT = 60, 5
+RANGE = 0.15
 
 
 def rolls_with_scans(home: Path) -> list[str]:
@@ -87,24 +94,146 @@ def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | No
 
 
 def read_and_keep(home: Path, roll: str, gauge: str | None) -> dict[str, Any]:
-    """Read a roll now and keep the reading as a line."""
-    reading = read(folder_of(home, roll), ReadOptions(gauge=gauge)).as_json()
+    """Read a roll now, with the places that were shown by hand, and keep the reading as a line."""
+    pictures, base = shown_by_hand(home, roll)
+    options = ReadOptions(gauge=gauge, picture_at=pictures, base_at=base)
+    reading = read(folder_of(home, roll), options).as_json()
     with Ledger.open(home) as book:
         book.append(Measured(roll=roll, what="read", result=reading), happened_at=clock.wall())
     return reading
 
 
-def view(home: Path, roll: str, file: str, width: int, print_: bool = False) -> bytes:
-    """A frame as JPEG at a width: the negative as scanned, or its print where one was made."""
+def show_place(home: Path, roll: str, file: str, what: str, box: Rectangle) -> None:
+    """Keep a place shown by hand as a line: this rectangle is the "picture" of its frame, or bare "base"."""
+    _frame(home, roll, file)
+    if box.w < 4 or box.h < 4:
+        raise Unusable(f"a rectangle of 4 × 4 pixels at least was expected, found {box.w} × {box.h}", "glass")
+    with Ledger.open(home) as book:
+        body = Measured(roll=roll, what=f"{what} shown", result={"file": file, **box.as_json()})
+        book.append(body, happened_at=clock.wall())
+
+
+def shown_by_hand(home: Path, roll: str) -> tuple[tuple[PatchAt, ...], PatchAt | None]:
+    """The last picture shown for each frame, and the last base shown; a file that is gone is passed over."""
+    if not (home / FILE).exists():
+        return (), None
+    pictures: dict[str, PatchAt] = {}
+    base = None
+    with Ledger.open(home) as book:
+        for one in book.lines(thing=Thing("roll", roll), kind="measured"):
+            what, found = one.body.get("what"), one.body.get("result")
+            if what not in ("picture shown", "base shown") or not isinstance(found, dict):
+                continue
+            if not (folder_of(home, roll) / str(found["file"])).is_file():
+                continue
+            at = PatchAt(str(found["file"]), Rectangle(*(int(found[key]) for key in "xywh")))
+            if what == "picture shown":
+                pictures[at.file] = at
+            else:
+                base = at
+    return tuple(pictures.values()), base
+
+
+def view(home: Path, roll: str, file: str, width: int, print_: bool = False, shade: str = "scanned") -> bytes:
+    """A frame as JPEG at a width: as scanned, evened, what the roll shares, or its print where one was made."""
     place = _frame(home, roll, file)
+    if shade != "scanned" and not print_:
+        return _jpeg(shaded(home, roll, place, width, shade))
     if print_:
         made = home / "positives" / roll / f"{place.stem}.jpg"
         if not made.is_file():
             raise Unusable(f"no print of {file} yet: wetside positive", "glass")
         place = made
-    picture = viewable(load(place), max(64, min(2400, width)))
+    return _jpeg(viewable(load(place), max(64, min(2400, width))))
+
+
+def _jpeg(picture: np.ndarray) -> bytes:
     done, data = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
     return data.tobytes() if done else b""
+
+
+def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.ndarray:
+    """A frame "evened" (light and additive cast taken out), or what the roll's frames "share" at its place."""
+    scan = load(place)
+    if shade == "shared":
+        folder = folder_of(home, roll)
+        return cv2.resize(
+            shared(folder, folder.stat().st_mtime), (width, round(scan.height * width / scan.width))
+        )
+    open_gate, dark, _ = lights(listing(folder_of(home, roll)), None)
+    light = light_of(open_gate, dark)
+    pixels, _ = reduced(scan.pixels, width)
+    if light.field is not None:
+        pixels = pixels * full_size(light_factor(light.field), *pixels.shape[:2])
+    reading, _ = last_reading(home, roll)
+    pixels = pixels * _stain(reading, place.name, scan, pixels.shape[0])
+    return viewable(replace(scan, pixels=pixels), width)
+
+
+def _stain(reading: dict[str, Any] | None, file: str, scan: Scan, rows: int) -> np.ndarray | float:
+    """Factor (rows, 1, 3) of the last reading's additive cast; 1 where none was found."""
+    cast = (reading or {}).get("cast") or {}
+    frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
+    if (
+        not cast.get("found")
+        or cast.get("kind") != "additive"
+        or len(cast.get("profile") or ()) < 2
+        or frame is None
+    ):
+        return 1.0
+    places = (np.arange(rows) + 0.5) * scan.height * scan.shrink / rows
+    across = (places - frame["picture"]["y"]) / max(1, frame["picture"]["h"])
+    points = cast["profile"]
+    return stain_factor(
+        np.array([p["across"] for p in points]), np.array([[p[c] for c in "rgb"] for p in points]), across
+    )
+
+
+@lru_cache(maxsize=4)
+def shared(folder: Path, _changed: float) -> np.ndarray:
+    """8-bit picture of what a roll's frames share: the median over at most 12 frames of each one's mean density less its own middle.
+
+    Pictures differ and cancel; a stain, a light or a scanner's dirt stays; where too few frames agree it stays grey. Blue thinner, grey alike, orange denser, ±0.15 D.
+    """
+    files = listing(folder)
+    open_gate, dark, _ = lights(files, None)
+    light = light_of(open_gate, dark)
+    step = max(1, len(files.frames) // 12)
+    seen = []
+    for path in files.frames[::step][:12]:
+        try:
+            small, _ = reduced(working(load(path), light).density.mean(axis=2)[..., None], 320)
+        except Unusable:
+            continue
+        seen.append(small.reshape(small.shape[:2]))
+    alike = np.array([one - np.percentile(one, 8) for one in seen if one.shape == seen[0].shape])
+    middle = np.median(alike, axis=0)
+    error = 1.25 * alike.std(axis=0) / np.sqrt(len(alike))
+    film = error < 0.01  # rebate and gaps, where no picture lies: against their own middle
+    for part in (film, ~film):
+        middle[part] -= np.median(middle[part]) if part.any() else 0.0
+    # What the frames disagree on fades to grey: there the pictures have not cancelled.
+    shown = cv2.GaussianBlur((middle / (1 + (error / 0.04) ** 2)).astype(np.float32), (0, 0), 1.2)
+    away = np.clip(shown / RANGE, -1, 1)[..., None]
+    denser, thinner = np.array([235, 120, 20], np.float32), np.array([40, 110, 225], np.float32)
+    plain = np.array([236, 236, 232], np.float32)
+    return (plain + np.maximum(away, 0) * (denser - plain) + np.maximum(-away, 0) * (thinner - plain)).astype(
+        np.uint8
+    )
+
+
+def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
+    """A rectangle of a frame with its profiles and histogram; Unusable for a coded file or a place outside it."""
+    scan = load(_frame(home, roll, file))
+    if scan.coding == "gamma":
+        raise Unusable("a gamma-coded file yields no density", "glass")
+    inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
+    if inside.w < 4 or inside.h < 4:
+        raise Unusable("the rectangle lies outside the file or is smaller than 4 × 4 pixels", "glass")
+    open_gate, dark, _ = lights(listing(folder_of(home, roll)), None)
+    return area(
+        scan, box, open_gate, light_of(None, dark) if open_gate is None else light_of(open_gate, dark)
+    )
 
 
 def _frame(home: Path, roll: str, file: str) -> Path:

@@ -55,6 +55,8 @@ class ReadOptions:
     mirrored: bool = False
     patches: tuple[PatchAt, ...] = ()
     marks: bool = True
+    picture_at: tuple[PatchAt, ...] = ()
+    base_at: PatchAt | None = None
 
 
 @dataclass
@@ -80,7 +82,8 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))
-    film = film_of_roll(loaded.frames, open_gate is not None) if linear else _no_film(loaded.frames)
+    film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
+    film = _pictures_shown(film, loaded.frames, options.picture_at)
     locked = open_gate is not None and not film.shifts
     rung = rung_of(linear, film.base is not None, locked)
     reading = _assembled(loaded, film, options, locked, rung.level, progress)
@@ -172,6 +175,32 @@ def _of_files(loaded: Loaded) -> list[Finding]:
     names = [scan.file for scan in loaded.scans]
     said = (sharpened(loaded.noise), exposures(names, [scan.exposure_s for scan in loaded.scans]))
     return [finding for finding in said if finding is not None]
+
+
+def _film(loaded: Loaded, options: ReadOptions, light_known: bool) -> FilmOfRoll:
+    """The film as found, or from the base that the user showed."""
+    at = options.base_at
+    shown = next((frame for frame in loaded.frames if at is not None and frame.file == at.file), None)
+    if at is None or shown is None:
+        return film_of_roll(loaded.frames, light_known)
+    x, y, w, h = (int(v / shown.shrink) for v in at.box)
+    part = shown.density[y : y + max(2, h), x : x + max(2, w)].reshape(-1, 3)
+    if len(part) < 4:
+        raise Unusable("the base shown by hand lies outside its frame", at.file)
+    return film_of_roll(loaded.frames, light_known, levels=np.median(part, axis=0)[None])
+
+
+def _pictures_shown(film: FilmOfRoll, frames: Sequence[Working], shown: Sequence[PatchAt]) -> FilmOfRoll:
+    """Edges that the user showed stand in for those found."""
+    by_file = {at.file: at.box for at in shown}
+    films = []
+    for frame, own in zip(frames, film.frames):
+        box = by_file.get(frame.file)
+        if box is not None:
+            x, y, w, h = (v / frame.shrink for v in box)
+            own = replace(own, edges=(x, y, x + w, y + h), seen=True)
+        films.append(own)
+    return replace(film, frames=tuple(films))
 
 
 def _no_film(frames: Sequence[Working]) -> FilmOfRoll:

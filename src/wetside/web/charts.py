@@ -61,3 +61,34 @@ def reel_drawing(places: Sequence[float], core: float = CORE, pitch: float = PIT
     spiral = " ".join(f"{px},{py}" for px, py in (at(s) for s in range(0, int(length), 4)))
     strip = [(round(20 + s / length * 600, 1), round(s)) for s in sorted(places)]
     return {"spiral": spiral, "marks": [at(s) for s in places], "strip": strip, "length": round(length)}
+
+
+def area_charts(along: Any, across: Any, edges: Any, counts: Any) -> list[dict[str, Any]]:
+    """Three small charts of an area: density along the film, across it, and the histogram, each with r, g, b lines."""
+    width, left, floor = 320, 36, 126
+    low = min(float(along.min()), float(across.min()))
+    high = max(float(along.max()), float(across.max()), low + 0.05)
+
+    def lines(xs: Sequence[float], ys: Any, bottom: float, top: float) -> dict[str, str]:
+        first, last = xs[0], max(xs[-1], xs[0] + 1e-9)
+        return {
+            c: " ".join(
+                f"{left + (x - first) / (last - first) * (width - left - 8):.1f},{floor - (float(y) - bottom) / (top - bottom) * (floor - 10):.1f}"
+                for x, y in zip(xs, ys[:, i])
+            )
+            for i, c in enumerate("rgb")
+        }
+
+    def ends(values: tuple[float, float], where: tuple[float, float]) -> list[tuple[float, str]]:
+        return [(place, f"{value:.2f}") for place, value in zip(where, values)]
+
+    upright = ends((low, high), (floor, 14))
+    return [
+        {"name": "Density along the film", "lines": lines(range(len(along)), along, low, high), "ticks_y": upright, "ticks_x": []},
+        {"name": "Density across the film", "lines": lines(range(len(across)), across, low, high), "ticks_y": upright, "ticks_x": []},
+        {
+            "name": "How often each density occurs",
+            "lines": lines([float(e) for e in edges[:-1]], counts, 0.0, max(1e-6, float(counts.max()))),
+            "ticks_y": [], "ticks_x": ends((float(edges[0]), float(edges[-1])), (left, width - 8)),
+        },
+    ]  # fmt: skip

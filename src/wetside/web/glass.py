@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
@@ -11,6 +12,8 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass
 from wetside.figures.finding import Unusable
+from wetside.figures.place import Rectangle
+from wetside.web.charts import area_charts
 from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)
@@ -28,15 +31,21 @@ async def which_roll(request: Request) -> Response:
         rolls=await run_in_threadpool(glass.rolls_with_scans, home(request)),
         strip=None,
         frame=None,
+        shade="scanned",
     )
 
 
 @router.get("/glass/{roll}")
-async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100_000)) -> Response:
+async def a_roll(
+    request: Request,
+    roll: str,
+    frame: int = Query(1, ge=1, le=100_000),
+    shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
+) -> Response:
     strip = await run_in_threadpool(glass.strip, home(request), roll)
     shown = strip["frames"][min(frame, len(strip["frames"])) - 1]
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
-    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown)
+    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown, shade=shade)
 
 
 @router.post("/glass/{roll}/read")
@@ -49,10 +58,15 @@ async def read_roll(
 
 @router.get("/glass/{roll}/{file}/view.jpg")
 async def view(
-    request: Request, roll: str, file: str, width: int = Query(900, ge=64, le=2400), made: bool = False
+    request: Request,
+    roll: str,
+    file: str,
+    width: int = Query(900, ge=64, le=2400),
+    made: bool = False,
+    shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
 ) -> Response:
     try:
-        data = await run_in_threadpool(glass.view, home(request), roll, file, width, made)
+        data = await run_in_threadpool(glass.view, home(request), roll, file, width, made, shade)
     except Unusable as no:
         return Response(no.what, 404, media_type="text/plain")
     return Response(data, media_type="image/jpeg", headers={"cache-control": "private, max-age=300"})
@@ -63,6 +77,33 @@ async def density(
     request: Request, roll: str, file: str, x: int = Query(ge=0, le=200_000), y: int = Query(ge=0, le=200_000)
 ) -> dict[str, Any]:
     return await run_in_threadpool(glass.density_at, home(request), roll, file, x, y)
+
+
+Side = Annotated[int, Query(ge=0, le=200_000)]
+
+
+@router.get("/glass/{roll}/{file}/area")
+async def an_area(request: Request, roll: str, file: str, x: Side, y: Side, w: Side, h: Side) -> Response:
+    """A fragment of the page: the area's densities, its profiles and its histogram."""
+    box = Rectangle(x, y, w, h)
+    found = await run_in_threadpool(glass.area_at, home(request), roll, file, box)
+    charts = area_charts(found.along, found.across, found.edges, found.counts)
+    return page(request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file)
+
+
+@router.post("/glass/{roll}/{file}/shown")
+async def shown(
+    request: Request,
+    roll: str,
+    file: str,
+    what: Annotated[str, Form(pattern="^(picture|base)$")],
+    x: Annotated[int, Form(ge=0, le=200_000)],
+    y: Annotated[int, Form(ge=0, le=200_000)],
+    w: Annotated[int, Form(ge=0, le=200_000)],
+    h: Annotated[int, Form(ge=0, le=200_000)],
+) -> Response:
+    await run_in_threadpool(glass.show_place, home(request), roll, file, what, Rectangle(x, y, w, h))
+    return RedirectResponse(f"/glass/{quote(roll)}", status_code=303)
 
 
 @router.put("/glass/dropped/{file}")

@@ -53,11 +53,15 @@ class FilmOfRoll:
 
 
 def film_of_roll(
-    frames: Sequence[Working], light_known: bool, shifts: np.ndarray | None = None
+    frames: Sequence[Working],
+    light_known: bool,
+    shifts: np.ndarray | None = None,
+    levels: np.ndarray | None = None,
 ) -> FilmOfRoll:
-    """Base, pictures and perforations of a roll from its frames at working size."""
+    """Base, pictures and perforations of a roll from its frames at working size; `levels` (k, 3) [D] when shown by hand."""
     step = max(1, len(frames) // MOST_SAMPLED)
-    levels = base_colours([frame.density for frame in frames[::step]], light_known)
+    if levels is None:
+        levels = base_colours([frame.density for frame in frames[::step]], light_known)
     if levels is None and shifts is None:
         shifts = exposure_shifts([frame.density for frame in frames])
         if shifts is not None:

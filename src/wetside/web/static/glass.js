@@ -8,21 +8,79 @@ if (figure) listen(figure);
 const drop = document.getElementById("drop");
 if (drop) receive(drop);
 
+/** @typedef {{x: number, y: number, w: number, h: number}} Box */
+
 /** @param {HTMLElement} place */
 function listen(place) {
   const svg = /** @type {SVGSVGElement} */ (place.querySelector("svg"));
-  const out = /** @type {HTMLElement} */ (document.getElementById("readout"));
-  svg.addEventListener("click", async (event) => {
-    const matrix = svg.getScreenCTM();
-    if (!matrix) return;
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix.inverse());
-    out.textContent = "reading …";
-    const answer = await fetch(`${place.dataset.spot}?x=${Math.max(0, Math.round(at.x))}&y=${Math.max(0, Math.round(at.y))}`);
-    if (!answer.ok) { out.textContent = `not read: ${answer.status}`; return; }
-    const found = /** @type {Reading} */ (await answer.json());
-    out.textContent = said(found);
-    if (found.density) pin(svg, at.x, at.y, found.density);
+  const choice = () => document.querySelector('input[name="reads"]:checked')?.getAttribute("value") ?? "spot";
+  for (const one of document.querySelectorAll('input[name="reads"]')) one.addEventListener("change", () => { place.dataset.reads = choice(); });
+  svg.addEventListener("click", (event) => { if (choice() === "spot") readSpot(place, svg, at(svg, event)); });
+  chooseArea(place, svg, () => choice() === "area");
+  const form = /** @type {HTMLFormElement} */ (document.getElementById("by-numbers"));
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    const [x, y, w, h] = ["x", "y", "w", "h"].map((name) => Number(new FormData(form).get(name)));
+    readArea(place, { x, y, w, h });
   });
+}
+
+/** A place of the pointer in pixels of the file. @param {SVGSVGElement} svg @param {MouseEvent} event */
+function at(svg, event) {
+  const matrix = svg.getScreenCTM();
+  const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix ? matrix.inverse() : new DOMMatrix());
+  return { x: Math.max(0, Math.round(point.x)), y: Math.max(0, Math.round(point.y)) };
+}
+
+/** @param {HTMLElement} place @param {SVGSVGElement} svg @param {{x: number, y: number}} point */
+async function readSpot(place, svg, point) {
+  const out = /** @type {HTMLElement} */ (document.getElementById("readout"));
+  out.textContent = "reading …";
+  const answer = await fetch(`${place.dataset.spot}?x=${point.x}&y=${point.y}`);
+  if (!answer.ok) { out.textContent = `not read: ${answer.status}`; return; }
+  const found = /** @type {Reading} */ (await answer.json());
+  out.textContent = said(found);
+  if (found.density) pin(svg, point.x, point.y, found.density);
+}
+
+/** Drag a rectangle; it is read when the finger lifts. @param {HTMLElement} place @param {SVGSVGElement} svg @param {() => boolean} wanted */
+function chooseArea(place, svg, wanted) {
+  /** @type {{x: number, y: number} | null} */
+  let from = null;
+  /** @param {PointerEvent} event @returns {Box} */
+  const box = (event) => {
+    const to = at(svg, event), start = from ?? to;
+    return { x: Math.min(start.x, to.x), y: Math.min(start.y, to.y), w: Math.abs(to.x - start.x), h: Math.abs(to.y - start.y) };
+  };
+  svg.addEventListener("pointerdown", (event) => {
+    if (!wanted()) return;
+    from = at(svg, event);
+    svg.setPointerCapture(event.pointerId);
+  });
+  svg.addEventListener("pointermove", (event) => { if (from) draw(box(event)); });
+  svg.addEventListener("pointerup", (event) => {
+    if (!from) return;
+    const chosen = box(event);
+    from = null;
+    if (chosen.w >= 4 && chosen.h >= 4) readArea(place, chosen);
+  });
+  svg.addEventListener("pointercancel", () => { from = null; });
+}
+
+/** @param {Box} box */
+function draw(box) {
+  const shape = /** @type {Element} */ (document.getElementById("chosen"));
+  for (const [name, value] of Object.entries({ x: box.x, y: box.y, width: box.w, height: box.h })) shape.setAttribute(name, String(value));
+}
+
+/** @param {HTMLElement} place @param {Box} box */
+async function readArea(place, box) {
+  draw(box);
+  const out = /** @type {HTMLElement} */ (document.getElementById("area"));
+  out.textContent = "reading …";
+  const answer = await fetch(`${place.dataset.area}?x=${box.x}&y=${box.y}&w=${box.w}&h=${box.h}`);
+  if (!answer.ok) { out.textContent = `The area could not be read (${answer.status}): choose one inside the frame.`; return; }
+  out.innerHTML = await answer.text();
 }
 
 /** @param {Reading} found */

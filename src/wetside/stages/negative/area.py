@@ -1,0 +1,61 @@
+"""A rectangle of the negative as plots would show it: density along it, across it, and how often each density occurs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from wetside.figures.place import Rectangle
+from wetside.figures.scan import Scan
+from wetside.stages.negative.patches import Spot, shrunk_box, spot
+from wetside.stages.negative.working import Light
+
+POINTS = 160
+BINS = 48
+
+
+@dataclass(frozen=True)
+class AreaReading:
+    """`whole`: the rectangle as one patch. `along` and `across` (n, 3) [D]: means over columns and over rows.
+
+    `edges` (BINS + 1,) [D] and `counts` (BINS, 3): the histogram, each layer's share of the pixels.
+    """
+
+    whole: Spot
+    along: np.ndarray
+    across: np.ndarray
+    edges: np.ndarray
+    counts: np.ndarray
+
+
+def area(scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light) -> AreaReading:
+    """Read a rectangle (pixels of the file). Light is averaged before its logarithm is taken, as a densitometer does."""
+    ratio = light.ratio(scan)
+    whole = spot(scan, box, open_gate, light.dark, ratio)
+    inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
+    pixels = scan.pixels[inside.slices].astype(np.float32) - np.float32(light.dark)
+    bright: np.ndarray | float = scan.full_scale - light.dark
+    if open_gate is not None:
+        sx, sy = open_gate.width / scan.width, open_gate.height / scan.height
+        part = open_gate.pixels[int(inside.y * sy) : max(1, int((inside.y + inside.h) * sy)),
+                                int(inside.x * sx) : max(1, int((inside.x + inside.w) * sx))]  # fmt: skip
+        scaled = cv2.resize(part.astype(np.float32), (inside.w, inside.h), interpolation=cv2.INTER_AREA)
+        bright = (scaled - light.dark) * (scan.full_scale / open_gate.full_scale)
+    transmitted = np.maximum(pixels * np.float32(ratio) / np.maximum(bright, 1e-6), 1e-5)
+    along = _density(transmitted.mean(axis=0), inside.w)
+    across = _density(transmitted.mean(axis=1), inside.h)
+    thin = max(1, int(np.sqrt(transmitted.shape[0] * transmitted.shape[1] / 250_000)))
+    values = -np.log10(transmitted[::thin, ::thin].reshape(-1, 3))
+    low, high = float(np.floor(values.min() * 10) / 10), float(np.ceil(np.percentile(values, 99.9) * 10) / 10)
+    edges = np.linspace(low, max(high, low + 0.1), BINS + 1)
+    counts = np.stack([np.histogram(values[:, c], edges)[0] / len(values) for c in range(3)], axis=1)
+    return AreaReading(whole, along, across, edges, counts)
+
+
+def _density(light: np.ndarray, length: int) -> np.ndarray:
+    """Density of a row of light (length, 3), averaged down to at most POINTS."""
+    wanted = min(POINTS, length)
+    small = cv2.resize(light[None].astype(np.float32), (wanted, 1), interpolation=cv2.INTER_AREA)[0]
+    return -np.log10(np.maximum(small, 1e-5))
