@@ -1,66 +1,68 @@
-"""Print a roll: one evenness map a frame, one transform for the roll, pictures out, and all that reproduces them."""
+"""Print a roll: one evenness map a frame, one transform for the roll, pictures out, and all that reproduces them.
+
+What is finished stays finished: a frame is printed again only when its scan, its transform or the laws changed.
+"""
 
 from __future__ import annotations
 
 import json
 import resource
 import time
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from wetside import __version__
+from wetside.app.crew import crew
+from wetside.app.frames import Printer
 from wetside.app.read import ReadOptions, lights, read
+from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.figures.curves import Curves
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
-from wetside.figures.scan import Scan
-from wetside.laws.image.evenness import full_size, light_factor, stain_factor
-from wetside.stages.negative.working import light_of, working
+from wetside.stages.negative.working import Light, light_of, working
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
-from wetside.stages.positive.transform import cdl_text, clf_text, exchange_group, processor_of, tone_group
+from wetside.stages.positive.rebate import consistency
+from wetside.stages.positive.transform import clf_text
 from wetside.store.scans.folder import FolderListing, listing
-from wetside.store.scans.load import load
-from wetside.store.scans.sinks import SUFFIX, refuse_existing, write_picture, write_text
+from wetside.store.scans.journal import PLACE, Journal, held
+from wetside.store.scans.load import load, sha256
+from wetside.store.scans.sinks import refuse_existing, write_text
 
-STRIP = 64
 DEFAULT_SPACE = {"tiff": "sRGB", "jpeg": "sRGB", "exr": "ACES2065-1", "dpx": "ADX10"}
 ALLOWED = {"tiff": ("sRGB",), "jpeg": ("sRGB",), "exr": ("ACES2065-1", "ACEScg"), "dpx": ("ADX10",)}
+Crew = Callable[[Path, str, Sequence[Path]], Generator[dict[str, Any]]]
 
 
 @dataclass(frozen=True)
 class PositiveOptions:
-    """How to print. `space` None takes the kind's usual one; `curves` are needed by the own door."""
+    """How to print. `space` None takes the kind's usual one; `curves` are needed by the own door.
+
+    negative    None, "tiff" or "dpx": write the evened negatives too
+    trims       density added to a frame, by file, r g b [D]; `balance` the same for the whole roll
+    notes       what is known of the roll: roll, stock, EI, process
+    crew        who prints, in place of `workers` processes of this machine
+    """
 
     out: Path
     door: str = "fitted"
     even: bool = False
     kind: str = "tiff"
     space: str | None = None
-    negative: bool = False
+    negative: str | None = None
     workers: int = 1
     open_gate: Path | None = None
     overwrite: bool = False
     curves: Curves | None = None
-
-
-@dataclass(frozen=True)
-class Printing:
-    """What every frame of the roll is printed with."""
-
-    options: PositiveOptions
-    space: str
-    base: tuple[float, float, float]
-    group: Any
-    light: np.ndarray | None
-    light_level: np.ndarray
-    profile: tuple[np.ndarray, np.ndarray] | None
-    boxes: dict[str, tuple[int, int, int, int]]
+    trims: dict[str, Rows] = field(default_factory=dict)
+    balance: Rows = NONE
+    notes: dict[str, Any] = field(default_factory=dict)
+    crew: Crew | None = None
 
 
 def positive(folder: Path, options: PositiveOptions, progress: Progress = silent) -> dict[str, Any]:
@@ -68,19 +70,26 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
     began = time.perf_counter()
     files = listing(folder)
     space = _space(options)
-    refuse_existing(_outputs(files, options), options.overwrite)
-    reading = read(folder, ReadOptions(open_gate=options.open_gate, marks=False), progress)
-    printing, tone = _printing(files, reading, options, space)
-    frames, findings = _printed(files, printing, progress)
-    if not frames:
-        raise Unusable(f"none of {len(files.frames)} frames could be printed: {findings[0].say}", str(folder))
-    _beside_pictures(files, printing, reading, tone)
+    names = _outputs(files, options)
+    before = Journal(options.out)
+    refuse_existing((options.out / name for name in names), options.overwrite, before.own)
+    with held(options.out):
+        recipe, about = _recipe(files, options, space, progress)
+        printer = Printer(recipe, options.out)
+        frames, findings, kept = _printed(files, printer, before, options, progress)
+        if not frames:
+            raise Unusable(
+                f"none of {len(files.frames)} frames could be printed: {findings[0].say}", str(folder)
+            )
+        even = consistency([f["file"] for f in frames], [f["seen"] for f in frames])
+        _beside_pictures(before, recipe, about, even, options)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
+    shown = [{k: f[k] for k in ("file", "picture", "seconds", "kept")} for f in frames]
     return {
-        "schema": "wetside.positive/1", "frames": frames, "seconds": time.perf_counter() - began, "peak_bytes": peak,
-        "door": options.door, "base": reading.base.as_json() if reading.base else None,
-        "evenness": _evenness(printing, reading, options), "space": space, "say": tone.say if tone else "Academy density exchange",
-        "findings": [f.as_json() for f in (*reading.findings, *findings)],
+        "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak,
+        "worker_peak_bytes": max((f["peak_bytes"] for f in frames if not f["kept"]), default=None), "kept": kept,
+        "door": options.door, "base": about["base"], "evenness": about["evenness"], "space": space, "say": about["say"],
+        "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
     }  # fmt: skip
 
 
@@ -91,35 +100,94 @@ def _space(options: PositiveOptions) -> str:
     return space
 
 
-def _outputs(files: FolderListing, options: PositiveOptions) -> Iterator[Path]:
-    """Every file that will be written."""
-    stems = [path.stem for path in files.frames]
-    twice = next((stem for i, stem in enumerate(stems) if stem in stems[:i]), None)
-    if twice is not None:
-        raise Unusable(
-            f"two frames share the stem {twice!r}, so their pictures would share a name", str(files.folder)
-        )
+def _outputs(files: FolderListing, options: PositiveOptions) -> list[str]:
+    """The name of every file that will be written; Unusable when two are one, or one is a scan."""
+    printer = Printer(Recipe(options.door, "", options.kind, options.negative, NONE), options.out)
+    names = ["positive.clf", "positive.json"]
+    whose = dict.fromkeys(names, "the roll")
     for path in files.frames:
-        yield options.out / (path.stem + SUFFIX[options.kind])
-        yield options.out / f"{path.stem}.cdl"
-        if options.negative:
-            yield options.out / f"{path.stem}.negative.tif"
-    yield options.out / "positive.clf"
-    yield options.out / "positive.json"
+        for name in printer.outputs(path.stem):
+            # Names that differ in capitals alone are one file on many stores.
+            other = whose.setdefault(name.casefold(), path.name)
+            if other != path.name:
+                raise Unusable(f"{other} and {path.name} would both be written to {name}", str(files.folder))
+            names.append(name)
+    if options.out.exists() and options.out.samefile(files.folder):
+        scans = {path.name for path in files.folder.iterdir() if path.is_file()}
+        frames = {path.name for path in files.frames}
+        over = next((name for name in names if name in scans & frames), None)
+        if over is not None:
+            raise Unusable(f"{over} is a scan: print into another folder", str(options.out))
+    return names
 
 
-def _printing(
+def _recipe(
+    files: FolderListing, options: PositiveOptions, space: str, progress: Progress
+) -> tuple[Recipe, dict[str, Any]]:
+    """The recipe kept from before, when nothing that made it changed; else one from reading the roll."""
+    place = options.out / PLACE / "recipe.npz"
+    wanted: dict[str, Any] = {
+        "door": options.door, "even": options.even, "space": space, "kind": options.kind, "negative": options.negative,
+        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name,
+    }  # fmt: skip
+    found = read_recipe(place)
+    if found is not None and found[1].get("wanted") == wanted:
+        hashes = _hashes(files, options, progress)
+        if found[1].get("hashes") == hashes:
+            return _with_trims(place, *found, options, found[0])
+    reading = read(files.folder, ReadOptions(open_gate=options.open_gate, marks=False), progress)
+    recipe, tone = _from_reading(files, reading, options, space)
+    about = {
+        "wanted": wanted, "hashes": _hashes(files, options, progress), "base": reading.base.as_json() if reading.base else None,
+        "evenness": _evenness(recipe, reading), "say": tone.say if tone else "Academy density exchange",
+        "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
+        "findings": [f.as_json() for f in reading.findings],
+    }  # fmt: skip
+    return _with_trims(place, recipe, about, options)
+
+
+def _with_trims(
+    place: Path, recipe: Recipe, about: dict[str, Any], options: PositiveOptions, kept: Recipe | None = None
+) -> tuple[Recipe, dict[str, Any]]:
+    recipe = replace(recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes))
+    if kept is None or kept.plain() != recipe.plain():
+        write_recipe(place, recipe, about)
+    return recipe, about
+
+
+def _hashes(files: FolderListing, options: PositiveOptions, progress: Progress) -> dict[str, str]:
+    """SHA-256 of every scan, light and dark frame; "" for one that cannot be opened."""
+    paths = [*files.frames, *(p for p in (options.open_gate or files.open_gate, files.dark) if p is not None)]
+    found = {}
+    for i, path in enumerate(paths, 1):
+        try:
+            found[path.name] = sha256(path)
+        except OSError:
+            found[path.name] = ""
+        progress("comparing", i, len(paths))
+    return found
+
+
+def _from_reading(
     files: FolderListing, reading: RollReading, options: PositiveOptions, space: str
-) -> tuple[Printing, ToneFit | None]:
+) -> tuple[Recipe, ToneFit | None]:
     if reading.rung == 0:
         raise Unusable(
             "these files are gamma-coded: no positive can be printed from them; scan linear, 16 bits",
             str(files.folder),
         )
+    if options.door == "own" and options.curves is None:
+        raise Unusable(
+            "the own door needs this stock's curves: `wetside stock FOLDER` with a stock.json beside the scans",
+            "--door",
+        )
     open_gate, dark, _ = lights(files, options.open_gate)
     light = light_of(open_gate, dark)
-    factor = None if light.field is None else light_factor(light.field)
-    level = np.ones(3) if light.field is None else light.field.reshape(-1, 3).mean(axis=0) / 65535.0
+    if open_gate is None:
+        light = replace(light, exposure_s=_first_exposure(files))
+    factor = None
+    if light.field is not None:
+        factor = (1 / np.maximum(light.field - np.float32(light.dark), 1e-6)).astype(np.float32)
     base = tuple(reading.base.density) if reading.base else _thinnest(files, light)
     tone = None
     if options.door != "exchange":
@@ -129,19 +197,25 @@ def _printing(
             if options.door == "own" and options.curves
             else fitted_tone(above)
         )
-    if options.door == "own" and options.curves is None:
-        raise Unusable(
-            "the own door needs this stock's curves: `wetside stock FOLDER` with a stock.json beside the scans",
-            "--door",
-        )
-    to = "ACES2065-1" if space == "ADX10" else space
-    group = tone_group(tone, base, to) if tone else exchange_group(base, to)  # type: ignore[arg-type]
-    profile = _profile(reading) if options.even else None
-    boxes = {frame.file: tuple(frame.picture) for frame in reading.frames}
-    return Printing(options, space, base, group, factor, level, profile, boxes), tone  # type: ignore[arg-type]
+    across, cast = _profile(reading) if options.even else (None, None)
+    recipe = Recipe(
+        options.door, space, options.kind, options.negative, base,  # type: ignore[arg-type]
+        None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, laws=law_versions(),  # type: ignore[misc]
+    )  # fmt: skip
+    return recipe, tone
 
 
-def _thinnest(files: FolderListing, light: Any) -> tuple[float, float, float]:
+def _first_exposure(files: FolderListing) -> float | None:
+    for path in files.frames:
+        try:
+            return load(path).exposure_s
+        except Unusable:
+            continue
+    return None
+
+
+def _thinnest(files: FolderListing, light: Light) -> Rows:
     """Without a rebate: the thinnest densities of the roll stand in for the base, and are said to."""
     lows = [
         np.percentile(working(load(path), light).density.reshape(-1, 3), 0.5, axis=0)
@@ -150,9 +224,9 @@ def _thinnest(files: FolderListing, light: Any) -> tuple[float, float, float]:
     return tuple(float(v) for v in np.min(lows, axis=0))  # type: ignore[return-value]
 
 
-def _sampled(files: FolderListing, reading: RollReading, light: Any, base: np.ndarray) -> np.ndarray:
+def _sampled(files: FolderListing, reading: RollReading, light: Light, base: np.ndarray) -> np.ndarray:
     """Densities above base of the roll's pictures, at most 24 frames, thinned."""
-    step = max(1, len(files.frames) // 24)
+    step = max(1, len(reading.frames) // 24)
     names = {path.name: path for path in files.frames}
     parts = []
     for frame in reading.frames[::step]:
@@ -163,112 +237,88 @@ def _sampled(files: FolderListing, reading: RollReading, light: Any, base: np.nd
     return np.concatenate(parts)
 
 
-def _profile(reading: RollReading) -> tuple[np.ndarray, np.ndarray] | None:
+def _profile(reading: RollReading) -> tuple[np.ndarray, np.ndarray] | tuple[None, None]:
     """The additive cast's profile, where there is one that may be taken out."""
     cast = reading.cast
     if not cast.found or cast.kind not in ("additive", "light") or not cast.profile:
-        return None
+        return None, None
     return np.array([p.across for p in cast.profile]), np.array([tuple(p.density) for p in cast.profile])
 
 
 def _printed(
-    files: FolderListing, printing: Printing, progress: Progress
-) -> tuple[list[dict[str, Any]], list[Finding]]:
-    """Print every frame; one that fails is named and the rest is done."""
-    done: list[dict[str, Any]] = []
+    files: FolderListing, printer: Printer, journal: Journal, options: PositiveOptions, progress: Progress
+) -> tuple[list[dict[str, Any]], list[Finding], int]:
+    """Every frame: those finished before are kept, the rest is printed; one that fails is named and the rest is done."""
+    recipe = printer.recipe
+    shared = recipe.shared_key()
+    done: dict[str, dict[str, Any]] = {}
     findings: list[Finding] = []
-
-    def one(path: Path) -> dict[str, Any] | Finding:
-        try:
-            return print_frame(path, printing)
-        except Unusable as slip:
-            return Finding("frame-not-printed", "error", path.name, slip.what)
-
-    with ThreadPoolExecutor(max(1, printing.options.workers)) as pool:
-        for i, found in enumerate(pool.map(one, files.frames)):
-            if isinstance(found, Finding):
-                findings.append(found)
+    by_name = {path.name: path for path in files.frames}
+    todo: list[Path] = []
+    for path in files.frames:
+        line = journal.lines.get(path.name)
+        frame = None
+        if line is not None and path.is_file():
+            key = recipe.frame_key(path.name, sha256(path), shared)
+            frame = journal.finished(path.name, key, printer.outputs(path.stem))
+        if frame is None:
+            todo.append(path)
+        else:
+            picture = str(options.out / printer.outputs(path.stem)[0])
+            done[path.name] = {**frame, "picture": picture, "kept": True}
+    kept, total = len(done), len(files.frames)
+    place = options.out / PLACE / "recipe.npz"
+    make = options.crew or (lambda at, key, paths: crew(at, key, paths, options.workers))
+    with closing(make(place, shared, todo)) as coming:
+        for found in coming:
+            name = found["file"]
+            if "slip" not in found:
+                key = recipe.frame_key(name, found["sha256"], shared)
+                journal.add(name, key, printer.outputs(by_name[name].stem), found)
+                done[name] = {**found, "kept": False}
+            elif found["store"]:
+                raise Unusable(
+                    f"{found['slip']}; {len(done)} of {total} frames are finished and stay: put it right and run the "
+                    "same command again", name,
+                )  # fmt: skip
             else:
-                done.append(found)
-            progress("printing", i + 1, len(files.frames))
-    return done, findings
-
-
-def print_frame(path: Path, printing: Printing) -> dict[str, Any]:
-    """One frame: evened, transformed in strips, written; also its CDL and, when asked, its evened negative."""
-    began = time.perf_counter()
-    options = printing.options
-    scan = load(path, half=False)
-    even = evened(scan, printing)
-    out = options.out / (path.stem + SUFFIX[options.kind])
-    if options.negative:
-        write_picture(options.out / f"{path.stem}.negative.tif", even, "tiff", "transmittance")
-    # The picture is made from the same 16-bit codes that the evened negative holds.
-    picture = (even * np.float32(65535) + np.float32(0.5)).clip(0, 65535).astype(np.uint16).astype(
-        np.float32
-    ) / np.float32(65535)
-    processor = processor_of(printing.group)
-    for top in range(0, picture.shape[0], STRIP):
-        strip = np.ascontiguousarray(picture[top : top + STRIP])
-        processor.applyRGB(strip)
-        picture[top : top + STRIP] = strip
-    if printing.space == "ADX10":
-        picture = adx10_codes(picture)
-    write_picture(out, picture, options.kind, printing.space)
-    write_text(options.out / f"{path.stem}.cdl", cdl_text(path.stem))
-    return {"file": path.name, "picture": str(out), "seconds": time.perf_counter() - began}
-
-
-def adx10_codes(aces: np.ndarray) -> np.ndarray:
-    """ADX10 code values 0–1 of ACES2065-1 pixels, by OpenColorIO's built-in transform."""
-    import PyOpenColorIO as ocio
-
-    group = ocio.GroupTransform()
-    group.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
-    pixels = np.ascontiguousarray(aces)
-    processor_of(group).applyRGB(pixels)
-    return np.clip(pixels, 0, 1)
-
-
-def evened(scan: Scan, printing: Printing) -> np.ndarray:
-    """The scan as transmittance 0–1 (h, w, 3) float32, with the light and, when asked, the additive cast taken out."""
-    even = scan.pixels.astype(np.float32) * np.float32(1 / scan.full_scale)
-    if printing.light is not None:
-        even *= full_size(printing.light, scan.height, scan.width)
-        even /= printing.light_level.astype(np.float32)
-    if printing.profile is not None:
-        x, y, w, h = printing.boxes[scan.file]
-        rows = (np.arange(scan.height) * scan.shrink + 0.5 - y) / max(1, h)
-        even *= stain_factor(*printing.profile, rows)
-    return even
+                findings.append(Finding("frame-not-printed", "error", name, found["slip"]))
+            progress("printing", len(done) + len(findings), total)
+    order = {path.name: i for i, path in enumerate(files.frames)}
+    findings.sort(key=lambda finding: order[finding.where])
+    return [done[path.name] for path in files.frames if path.name in done], findings, kept
 
 
 def _beside_pictures(
-    files: FolderListing, printing: Printing, reading: RollReading, tone: ToneFit | None
+    journal: Journal, recipe: Recipe, about: dict[str, Any], even: dict[str, Any], options: PositiveOptions
 ) -> None:
-    options = printing.options
-    write_text(options.out / "positive.clf", clf_text(printing.group))
-    about = {
+    write_text(options.out / "positive.clf", clf_text(recipe.group()))
+    fitted = recipe.table is not None
+    sheet = {
         "schema": "wetside.positive-sheet/1",
         "input": "evened negative: transmittance 0–1, code / 65535 in 16-bit TIFF",
         "order": "STEM.cdl (slope on transmittance = printer-light trim in density), then positive.clf",
-        "output": "ACES2065-1 (then ADX10)" if printing.space == "ADX10" else printing.space,
-        "base": dict(zip("rgb", printing.base)), "door": options.door,
-        "gradients": dict(zip("rgb", tone.gradients)) if tone else None, "assumed": tone.assumed if tone else False,
-        "say": tone.say if tone else "Academy density exchange; the scan's densities are taken as calibrated",
-        "map": _evenness(printing, reading, options), "pictures": {name: list(box) for name, box in printing.boxes.items()},
-        "versions": {"wetside": __version__},
+        "output": "ACES2065-1 (then ADX10)" if recipe.space == "ADX10" else recipe.space,
+        "base": dict(zip("rgb", recipe.base)), "door": options.door,
+        "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
+        "say": about["say"] if fitted else "Academy density exchange; the scan's densities are taken as calibrated",
+        "map": about["evenness"], "pictures": {name: list(box) for name, box in recipe.boxes.items()},
+        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance),
+        "consistency": even, "versions": {"wetside": __version__, "laws": recipe.laws},
     }  # fmt: skip
-    write_text(options.out / "positive.json", json.dumps(about, indent=2, ensure_ascii=False) + "\n")
+    names = ["positive.clf", "positive.json"]
+    write_text(options.out / "positive.json", json.dumps(sheet, indent=2, ensure_ascii=False) + "\n")
+    journal.add("", "", names, {})
 
 
-def _evenness(printing: Printing, reading: RollReading, options: PositiveOptions) -> dict[str, Any]:
+def _evenness(recipe: Recipe, reading: RollReading) -> dict[str, Any]:
     cast = reading.cast
     label = ""
     if cast.found and cast.kind == "with density":
         label = "mid-tones only: the cast grows with density and no additive map can undo it"
+    light = recipe.light is not None
     return {
-        "light": printing.light is not None, "cast": printing.profile is not None,
+        "light": light, "cast": recipe.across is not None,
         "remains": cast.remains if cast.found else None, "label": label,
-        "say": "the open gate's unevenness is taken out" if printing.light is not None else "no open gate: the light's unevenness stays",
+        "say": "the open gate's unevenness is taken out" if light else "no open gate: the light's unevenness stays",
     }  # fmt: skip

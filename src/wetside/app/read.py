@@ -28,6 +28,7 @@ from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import load
+from wetside.store.spool import Spool
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ class ReadOptions:
 class Loaded:
     """The roll at working size, and what was read at full size while each file was in memory."""
 
-    frames: list[Working] = field(default_factory=list)
+    frames: Spool[Working] = field(default_factory=Spool)
     scans: list[Scan] = field(default_factory=list)
     patches: dict[int, Patch] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
@@ -78,7 +79,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     light = light_of(open_gate, dark, options.exposure_ratio)
     loaded = _loaded(files, options, light, open_gate, progress)
     linear = all(scan.coding != "gamma" for scan in loaded.scans)
-    if linear and (positives := inverted([frame.density for frame in loaded.frames])):
+    if linear and (positives := inverted([frame.density for frame in loaded.frames[:: _step(loaded)]])):
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))
@@ -151,8 +152,9 @@ def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) ->
 def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_gate: Scan | None) -> None:
     loaded.findings.extend(scan.findings)
     frame = working(scan, light)
-    loaded.frames.append(frame)
-    loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1]))
+    loaded.frames.append(frame, frame.kept.nbytes + frame.mask.nbytes)
+    # A copy: a view of one pixel would keep the whole frame in memory.
+    loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))
     loaded.noise.append(neighbours(scan.pixels) if scan.coding == "linear" else None)
     for index, at in enumerate(options.patches):
         if at.file != scan.file:
@@ -168,6 +170,11 @@ def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_g
             loaded.findings.append(
                 Finding("patch-unreadable", "warning", at.file, found.reason, "", str(tuple(at.box)))
             )
+
+
+def _step(loaded: Loaded) -> int:
+    """Every how many frames one is looked at where the whole roll need not be: at most 64 of them."""
+    return max(1, -(-len(loaded.frames) // 64))
 
 
 def _of_files(loaded: Loaded) -> list[Finding]:

@@ -20,7 +20,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--space", metavar="NAME", help="sRGB, ACES2065-1, ACEScg or ADX10, as the kind allows"
     )
-    parser.add_argument("--negative", action="store_true", help="write the evened negatives too")
+    parser.add_argument(
+        "--negative", nargs="?", const="tiff", choices=("tiff", "dpx"),
+        help="write the evened negatives too: 16-bit TIFF, or 10-bit log DPX",
+    )  # fmt: skip
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--workers", type=workers, default=2, metavar="N")
     where.add_argument("--cluster", metavar="ADDRESS", help="a dask.distributed scheduler")
@@ -64,5 +67,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         found["evenness"]["say"],
     ]
     lines += [found["evenness"]["label"]] if found["evenness"]["label"] else []
+    lines.append(found["consistency"]["say"])
+    if found["kept"]:
+        lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
     lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
     return Outcome(found, "\n".join(lines))

@@ -1,6 +1,6 @@
 """The one colour transform of a roll, as an OpenColorIO group: evened negative in, picture out.
 
-    transmittance → log10 → density above base → table to ACEScct → display (ACES output, baked at 65³) or linear ACES
+    transmittance → density above base → log exposure → ACEScct (one table) → display (ACES output, baked at 65³) or linear ACES
 
 The same group makes the picture and is written as `positive.clf`, so any room with a general colour-management library
 gets the same picture from the evened negative. The input is transmittance 0–1 (16-bit: code / 65535).
@@ -19,6 +19,8 @@ SPACES = ("sRGB", "ACES2065-1", "ACEScg")
 CLF = "Academy/ASC Common LUT Format"
 EDGE = 65
 CCT_TOP = 1.468
+CODES = 65536
+FLOOR = 1e-5
 OUTPUT = "ACES-OUTPUT - ACES2065-1_to_CIE-XYZ-D65 - SDR-100nit-REC709_2.0"
 
 
@@ -31,13 +33,12 @@ def acescct(linear: np.ndarray) -> np.ndarray:
 
 def tone_group(tone: ToneFit, base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
     """The group for a roll: base and tables fixed, output in a named space."""
-    group = ocio.GroupTransform()
-    _append_density(group, base)
-    table = ocio.Lut1DTransform(length=POINTS, inputHalfDomain=False)
     codes = np.clip(acescct(np.power(10.0, np.clip(tone.table, -6, 2.1))), 0, CCT_TOP)
-    table.setData(codes.astype(np.float32).ravel())
-    table.setInterpolation(ocio.INTERP_LINEAR)
-    group.appendTransform(table)
+    above = np.clip(_above(base) / TOP, 0, 1) * (POINTS - 1)
+    group = ocio.GroupTransform()
+    _append_table(
+        group, np.stack([np.interp(above[:, i], np.arange(POINTS), codes[:, i]) for i in range(3)], axis=1)
+    )
     _append_output(group, space)
     return group
 
@@ -45,9 +46,7 @@ def tone_group(tone: ToneFit, base: tuple[float, float, float], space: str) -> o
 def exchange_group(base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
     """The group of the density exchange door: densities above base as ADX10, then the Academy's own transform."""
     group = ocio.GroupTransform()
-    scale = -500 / 1023
-    offset = [-500 / 1023 * b + 95 / 1023 for b in base]
-    _append_log(group, [scale] * 3, offset)
+    _append_table(group, (500 * _above(base) + 95) / 1023)
     group.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1"))
     if space != "ACES2065-1":
         group.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
@@ -55,16 +54,19 @@ def exchange_group(base: tuple[float, float, float], space: str) -> ocio.GroupTr
     return group
 
 
-def _append_density(group: ocio.GroupTransform, base: tuple[float, float, float]) -> None:
-    """Density above base over TOP, so that the table's domain 0–1 holds it."""
-    _append_log(group, [-1 / TOP] * 3, [-b / TOP for b in base])
+def _above(base: tuple[float, float, float]) -> np.ndarray:
+    """Densities above base (65536, 3) [D] of every 16-bit code of transmittance."""
+    density = -np.log10(np.maximum(np.arange(CODES) / (CODES - 1), FLOOR))
+    return density[:, None] - np.array(base)
 
 
-def _append_log(group: ocio.GroupTransform, scale: list[float], offset: list[float]) -> None:
-    group.appendTransform(ocio.RangeTransform(minInValue=1e-5, minOutValue=1e-5))
-    group.appendTransform(ocio.LogTransform(base=10.0, direction=ocio.TRANSFORM_DIR_FORWARD))
-    matrix = [scale[0], 0, 0, 0, 0, scale[1], 0, 0, 0, 0, scale[2], 0, 0, 0, 0, 1]
-    group.appendTransform(ocio.MatrixTransform(matrix=matrix, offset=[*offset, 0]))
+def _append_table(group: ocio.GroupTransform, values: np.ndarray) -> None:
+    """One entry a 16-bit code. A logarithm in the group would be computed by the library's quick approximation, which
+    the steep toe turns into five codes of 65535; a table is the same everywhere."""
+    table = ocio.Lut1DTransform(length=CODES, inputHalfDomain=False)
+    table.setData(values.astype(np.float32).ravel())
+    table.setInterpolation(ocio.INTERP_LINEAR)
+    group.appendTransform(table)
 
 
 def _append_output(group: ocio.GroupTransform, space: str) -> None:
@@ -129,3 +131,24 @@ def cdl_text(name: str, slope: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> 
 
 def _escaped(name: str) -> str:
     return name.replace("&", "&amp;").replace("<", "&lt;").replace('"', "&quot;")
+
+
+def slope_of(trim: tuple[float, float, float]) -> tuple[float, float, float]:
+    """Slopes on transmittance of densities added to a negative r g b [D]: 10^−D."""
+    r, g, b = (10.0**-value for value in trim)
+    return (r, g, b)
+
+
+def trimmed(
+    group: ocio.GroupTransform, trim: tuple[float, float, float], adx10: bool = False
+) -> ocio.GroupTransform:
+    """A roll's group with a frame's trim [D] before it and, when asked, ADX10 codes after it (OpenColorIO's own)."""
+    whole = ocio.GroupTransform()
+    if any(trim):
+        r, g, b = slope_of(trim)
+        whole.appendTransform(ocio.MatrixTransform(matrix=[r, 0, 0, 0, 0, g, 0, 0, 0, 0, b, 0, 0, 0, 0, 1]))
+    for step in group:
+        whole.appendTransform(step)
+    if adx10:
+        whole.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
+    return whole

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
-from collections.abc import Iterable
+import shutil
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,9 +18,22 @@ if TYPE_CHECKING:
 SUFFIX = {"tiff": ".tif", "exr": ".exr", "dpx": ".dpx", "jpeg": ".jpg"}
 
 
-def refuse_existing(paths: Iterable[Path], overwrite: bool) -> None:
-    """Unusable when one of these files exists and may not be replaced."""
-    there = next((path for path in paths if path.exists()), None)
+#: Slips of the store itself: no frame after this one would fare better.
+STORE_SLIPS = {
+    errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EFBIG, errno.ENOTDIR, errno.EIO,
+}  # fmt: skip
+LEAST_ROOM = 1_000_000
+
+
+class StoreSlip(Unusable):
+    """The place written to cannot take more: full, read-only, gone."""
+
+
+def refuse_existing(
+    paths: Iterable[Path], overwrite: bool, own: Callable[[str], bool] = lambda name: False
+) -> None:
+    """Unusable when one of these files exists and may not be replaced; `own` files are the caller's from before."""
+    there = next((path for path in paths if path.exists() and not own(path.name)), None)
     if there is not None and not overwrite:
         raise Unusable("exists already; say --overwrite to replace it", str(there))
 
@@ -30,7 +45,7 @@ def write_text(path: Path, text: str) -> None:
 
 
 def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str) -> None:
-    """A picture (h, w, 3) float32, 0–1 or scene-linear, as 16-bit TIFF, half EXR, 10-bit DPX or JPEG.
+    """A picture (h, w, 3) float32, 0–1 or scene-linear, or its uint16 codes, as 16-bit TIFF, half EXR, 10-bit DPX or JPEG.
 
     The name beside keeps its suffix, since writers choose the format by it.
     """
@@ -40,8 +55,11 @@ def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str) -> None
 
 
 def codes16(pixels: np.ndarray) -> np.ndarray:
-    """uint16 codes of values 0–1, rounded."""
+    """uint16 codes of values 0–1, rounded; codes stay as they are."""
     import numpy as np
+
+    if pixels.dtype == np.uint16:
+        return pixels
 
     scaled = pixels * np.float32(65535.0)
     scaled += np.float32(0.5)
@@ -58,9 +76,23 @@ def _beside(path: Path):
         yield beside
         beside.replace(path)
     except OSError as slip:
-        raise Unusable(f"could not be written: {slip.strerror or slip}", str(path)) from None
+        what = f"could not be written: {slip.strerror or slip}"
+        raise (StoreSlip if _of_store(slip, path) else Unusable)(what, str(path)) from None
     finally:
-        beside.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+
+
+def _of_store(slip: OSError, path: Path) -> bool:
+    """True when the slip is the store's, not this file's; libraries that give no number are judged by the room left."""
+    if slip.errno is not None:
+        return slip.errno in STORE_SLIPS
+    if "written" in str(slip):  # numpy's "n requested and m written"
+        return True
+    try:
+        return shutil.disk_usage(path.parent).free < LEAST_ROOM
+    except OSError:
+        return True
 
 
 def _tiff(path: Path, pixels: np.ndarray, space: str) -> None:
@@ -74,14 +106,20 @@ def srgb_profile() -> bytes:
     """An ICC profile for sRGB, from Little CMS."""
     import imagecodecs
 
-    return bytes(imagecodecs.cms_profile("srgb"))
+    profile = bytearray(imagecodecs.cms_profile("srgb"))
+    # Bytes 24 to 36 hold when the profile was made, now: a picture would differ from itself printed again.
+    profile[24:36] = bytes.fromhex("07d000010001000000000000")
+    return bytes(profile)
 
 
 def _jpeg(path: Path, pixels: np.ndarray, space: str) -> None:
     import cv2
     import numpy as np
 
-    codes = (np.clip(pixels, 0, 1) * 255 + 0.5).astype(np.uint8)
+    if pixels.dtype == np.uint16:
+        codes = ((pixels.astype(np.uint32) * 255 + 32767) // 65535).astype(np.uint8)
+    else:
+        codes = (np.clip(pixels, 0, 1) * 255 + 0.5).astype(np.uint8)
     done, data = cv2.imencode(".jpg", codes[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 93])
     path.write_bytes(data.tobytes() if done else b"")
 
@@ -106,6 +144,10 @@ def _dpx(path: Path, pixels: np.ndarray, space: str) -> None:
     spec.attribute("oiio:BitsPerSample", 10)
     spec.attribute("dpx:Transfer", "ADX" if space == "ADX10" else "Printing density")
     _oiio(path, spec, pixels)
+    with path.open("r+b") as stream:
+        # The header's file name (100 bytes) and time (24): the name beside and now would make two printings differ.
+        stream.seek(36)
+        stream.write(bytes(124))
 
 
 def _oiio(path: Path, spec, pixels: np.ndarray) -> None:
@@ -113,10 +155,6 @@ def _oiio(path: Path, spec, pixels: np.ndarray) -> None:
     import OpenImageIO as oiio
 
     out = oiio.ImageOutput.create(str(path))
-    if (
-        out is None
-        or not out.open(str(path), spec)
-        or not out.write_image(np.ascontiguousarray(pixels, np.float32))
-    ):
+    if out is None or not out.open(str(path), spec) or not out.write_image(np.ascontiguousarray(pixels)):
         raise OSError(None, out.geterror() if out else oiio.geterror())
     out.close()

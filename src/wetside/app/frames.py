@@ -1,0 +1,162 @@
+"""One frame printed: the same function in this process, in a process of its own, and on another machine."""
+
+from __future__ import annotations
+
+import resource
+import time
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wetside.app.recipe import Recipe, read_recipe
+from wetside.figures.finding import Unusable
+from wetside.figures.scan import Scan
+from wetside.stages.positive.evening import EvenMap, across_rows, grown_map
+from wetside.stages.positive.path import Through, developed
+from wetside.stages.positive.rebate import Seen, seen_in
+from wetside.stages.positive.transform import cdl_text, slope_of
+from wetside.store.scans.load import load
+from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
+
+NEGATIVE = {"tiff": ".negative.tif", "dpx": ".negative.dpx"}
+
+
+@dataclass(frozen=True)
+class Printer:
+    """A recipe and where its pictures go, ready to print frames one at a time."""
+
+    recipe: Recipe
+    out: Path
+
+    def outputs(self, stem: str) -> list[str]:
+        """The names of all files of a frame."""
+        names = [stem + SUFFIX[self.recipe.kind], f"{stem}.cdl"]
+        return names + ([stem + NEGATIVE[self.recipe.negative]] if self.recipe.negative else [])
+
+    def frame(self, path: Path) -> dict[str, Any]:
+        """Print a frame: evened, transformed in strips, written; also its CDL and, when asked, its evened negative.
+
+        Answers {"file", "picture", "seconds", "sha256", …}, or {"file", "slip", "store"} in place of raising, so that
+        it may come from another process.
+        """
+        began = time.perf_counter()
+        try:
+            scan = load(path, half=False)
+            seen = self._made(scan, path.stem)
+        except Unusable as slip:
+            what = f"{slip.where}: {slip.what}" if isinstance(slip, StoreSlip) else slip.what
+            return {"file": path.name, "slip": what, "store": isinstance(slip, StoreSlip)}
+        except MemoryError:
+            return {"file": path.name, "slip": "not enough memory for this frame", "store": False}
+        return {
+            "file": path.name, "picture": str(self.out / (path.stem + SUFFIX[self.recipe.kind])),
+            "seconds": time.perf_counter() - began, "sha256": scan.sha256, "seen": seen.as_json(),
+            "peak_bytes": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024,
+        }  # fmt: skip
+
+    def _made(self, scan: Scan, stem: str) -> Seen:
+        recipe, out = self.recipe, self.out
+        trim = recipe.trim(scan.file)
+        through = _through(recipe, trim, scan.file)
+        even = self.even_map(scan)
+        values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
+        kept = np.empty(values.shape, np.uint16)
+        picture = developed(values, recipe.dark, even, through, kept)
+        del values
+        if recipe.negative:
+            negative = kept if recipe.negative == "tiff" else _log_codes(kept, recipe.base)
+            name = stem + NEGATIVE[recipe.negative]
+            write_picture(
+                out / name,
+                negative,
+                recipe.negative,
+                "transmittance" if recipe.negative == "tiff" else "density",
+            )
+        seen = seen_in(kept, recipe.boxes.get(scan.file), recipe.base, scan.shrink)
+        del kept
+        write_picture(out / (stem + SUFFIX[recipe.kind]), picture, recipe.kind, recipe.space)
+        write_text(out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
+        return seen
+
+    def even_map(self, scan: Scan) -> EvenMap:
+        """The map of one scan: light, exposure of the scan against the light's, and the cast where it is taken out."""
+        recipe = self.recipe
+        ratio = recipe.ratio
+        if recipe.exposure_s is not None and scan.exposure_s is not None:
+            ratio *= recipe.exposure_s / scan.exposure_s
+        across = None
+        profile = recipe.profile()
+        if profile is not None and scan.file in recipe.boxes:
+            _, top, _, height = recipe.boxes[scan.file]
+            across = across_rows(profile, top, height, scan.height, scan.shrink)
+        gain = ratio if recipe.light is not None else ratio / scan.full_scale
+        grown = None if recipe.light is None else _grown(_Kept(recipe.light), scan.height, scan.width)
+        return EvenMap(recipe.light, across, gain, scan.height, scan.width, grown)
+
+
+class _Kept:
+    """An array as a key of a cache, by identity."""
+
+    def __init__(self, array: np.ndarray) -> None:
+        self.array = array
+
+    def __hash__(self) -> int:
+        return id(self.array)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Kept) and other.array is self.array
+
+
+@lru_cache(maxsize=1)
+def _grown(light: _Kept, height: int, width: int) -> np.ndarray:
+    return grown_map(light.array, height, width)
+
+
+_LAST: dict[tuple[int, tuple[float, float, float]], tuple[Recipe, Through]] = {}
+
+
+def _through(recipe: Recipe, trim: tuple[float, float, float], file: str) -> Through:
+    """The frame's processor; the last few are kept, since most frames share one."""
+    key = (id(recipe), trim)
+    found = _LAST.get(key)
+    if found is None or found[0] is not recipe:
+        depth: Any = "f32" if recipe.kind == "exr" else "u16"
+        while len(_LAST) >= 8:
+            _LAST.pop(next(iter(_LAST)))
+        found = _LAST[key] = (recipe, Through(recipe.group_of(file), depth))
+    return found[1]
+
+
+def _log_codes(kept: np.ndarray, base: tuple[float, float, float]) -> np.ndarray:
+    """10-bit printing-density codes in the top of 16 bits of evened codes: 95 at the base, 500 a density."""
+    codes = np.arange(65536, dtype=np.float64)
+    density = -np.log10(np.maximum(codes / 65535, 1e-5))
+    out = np.empty_like(kept)
+    for layer in range(3):
+        ten = np.clip(np.round(500 * (density - base[layer]) + 95), 0, 1023).astype(np.uint16)
+        out[..., layer] = ((ten << 6) | (ten >> 4))[kept[..., layer]]
+    return out
+
+
+@lru_cache(maxsize=2)
+def printer_at(place: str, key: str) -> Printer:
+    """The printer of a recipe kept in a folder's `.positive`; `key` its digest, so that a changed one is read anew."""
+    found = read_recipe(Path(place))
+    if found is None or found[0].shared_key() != key:
+        raise Unusable("the roll's transform cannot be read here, or is another: is the store shared?", place)
+    return Printer(found[0], Path(place).parent.parent)
+
+
+def print_batch(place: str, key: str, files: list[str]) -> list[dict[str, Any]]:
+    """Print frames by their paths with the recipe kept at `place`: what travels to another process or machine."""
+    import cv2
+
+    cv2.setNumThreads(1)
+    try:
+        printer = printer_at(place, key)
+    except Unusable as slip:
+        return [{"file": Path(file).name, "slip": slip.what, "store": True} for file in files]
+    return [printer.frame(Path(file)) for file in files]

@@ -1,0 +1,144 @@
+"""What every frame of a roll is printed with, once the roll has been read: small, and the same on every machine."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import PyOpenColorIO as ocio
+
+from wetside import __version__
+from wetside.laws.image import evenness
+from wetside.stages.positive import evening, fit, path, transform
+from wetside.stages.positive.fit import ToneFit
+from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
+from wetside.store.scans.arrays import read_arrays, write_arrays
+from wetside.store.scans.load import sha256
+
+Rows = tuple[float, float, float]
+NONE: Rows = (0.0, 0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """The one transform and the one map of a roll. Plain figures and small arrays: it travels, pixels never do.
+
+    base        densities r g b of the unexposed film [D]
+    table       (POINTS, 3) log10 scene exposure over density above base; None for the exchange door
+    light       (h, w, 3) factor that turns values less `dark` to transmittance; None without an open gate
+    exposure_s  what the light's file says of its exposure, or the roll's first frame
+    across, cast  places (n,) and densities (n, 3) of the additive cast's profile; None when it stays in
+    boxes       picture rectangle x, y, w, h a file [px]
+    trims       density added to a frame r g b [D]; `balance` the same for the whole roll
+    notes       what is written into the pictures: roll, stock, EI, process; numbers a file
+    """
+
+    door: str
+    space: str
+    kind: str
+    negative: str | None
+    base: Rows
+    table: np.ndarray | None = None
+    light: np.ndarray | None = None
+    dark: float = 0.0
+    ratio: float = 1.0
+    exposure_s: float | None = None
+    across: np.ndarray | None = None
+    cast: np.ndarray | None = None
+    boxes: dict[str, tuple[int, int, int, int]] = field(default_factory=dict)
+    trims: dict[str, Rows] = field(default_factory=dict)
+    balance: Rows = NONE
+    notes: dict[str, Any] = field(default_factory=dict)
+    laws: str = ""
+
+    def group(self) -> ocio.GroupTransform:
+        """The roll's transform, trims and balance left out."""
+        to = "ACES2065-1" if self.space == "ADX10" else self.space
+        if self.table is None:
+            return exchange_group(self.base, to)
+        return tone_group(ToneFit(self.table, NONE, False, ""), self.base, to)
+
+    def trim(self, file: str) -> Rows:
+        """Density r g b added to a frame: its own trim and the roll's balance [D]."""
+        own = self.trims.get(file, NONE)
+        return (own[0] + self.balance[0], own[1] + self.balance[1], own[2] + self.balance[2])
+
+    def group_of(self, file: str) -> ocio.GroupTransform:
+        """The transform of one frame, its trim before the roll's."""
+        return trimmed(self.group(), self.trim(file), adx10=self.space == "ADX10")
+
+    def profile(self) -> tuple[np.ndarray, np.ndarray] | None:
+        """The additive cast's profile, where it is taken out."""
+        return None if self.across is None or self.cast is None else (self.across, self.cast)
+
+    def plain(self) -> dict[str, Any]:
+        """All but the arrays, as JSON takes it."""
+        return {
+            "door": self.door, "space": self.space, "kind": self.kind, "negative": self.negative, "base": list(self.base),
+            "dark": self.dark, "ratio": self.ratio, "exposure_s": self.exposure_s, "notes": self.notes, "laws": self.laws,
+            "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
+            "trims": {k: list(v) for k, v in self.trims.items()},
+        }  # fmt: skip
+
+    def arrays(self) -> dict[str, np.ndarray]:
+        """The arrays that are there."""
+        found = {"table": self.table, "light": self.light, "across": self.across, "cast": self.cast}
+        return {name: value for name, value in found.items() if value is not None}
+
+    def shared_key(self) -> str:
+        """SHA-256 of all that is the same for every frame."""
+        about = {k: v for k, v in self.plain().items() if k not in ("boxes", "trims", "balance", "notes")}
+        digest = hashlib.sha256(json.dumps(about, sort_keys=True).encode())
+        for name, value in sorted(self.arrays().items()):
+            digest.update(name.encode() + str(value.dtype).encode() + str(value.shape).encode())
+            digest.update(np.ascontiguousarray(value).tobytes())
+        return digest.hexdigest()
+
+    def frame_key(self, file: str, source: str, shared: str) -> str:
+        """SHA-256 of all that makes one frame's picture: its bytes, the roll's transform and map, its own trim."""
+        box = list(self.boxes.get(file, ())) if self.across is not None else []
+        notes = {k: v for k, v in self.notes.items() if k != "numbers"}
+        number = self.notes.get("numbers", {}).get(file)
+        own = json.dumps([source, shared, box, list(self.trim(file)), notes, number], sort_keys=True)
+        return hashlib.sha256(own.encode()).hexdigest()
+
+
+def law_versions() -> str:
+    """What the pictures' figures were computed by: this program's modules by content, and the colour library."""
+    modules = {
+        module.__name__.rsplit(".", 1)[-1]: module for module in (evenness, evening, fit, path, transform)
+    }
+    content = {name: sha256(Path(str(module.__file__)))[:12] for name, module in modules.items()}
+    return " ".join(
+        [
+            f"wetside {__version__}",
+            f"OpenColorIO {ocio.__version__}",
+            *(f"{n} {h}" for n, h in content.items()),
+        ]
+    )
+
+
+def write_recipe(place: Path, recipe: Recipe, about: dict[str, Any]) -> None:
+    """Keep a recipe and what was found with it."""
+    write_arrays(place, recipe.arrays(), {"recipe": recipe.plain(), "about": about})
+
+
+def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
+    """A recipe and what was found with it; None when there is none that can be read."""
+    found = read_arrays(place)
+    if found is None:
+        return None
+    arrays, text = found
+    try:
+        plain = dict(text["recipe"])
+        for name in ("base", "balance"):
+            plain[name] = tuple(plain[name])
+        for name in ("boxes", "trims"):
+            plain[name] = {key: tuple(value) for key, value in plain[name].items()}
+        return Recipe(**{**plain, **arrays}), text["about"]
+    except (KeyError, TypeError):
+        return None

@@ -1,0 +1,124 @@
+"""A frame evened in 16-bit codes, a strip at a time: dark level off, times the factor of its place, rounded.
+
+The evened code is what the evened negative holds and what the picture is made from, so both agree to the code.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from wetside.laws.image.evenness import stain_factor
+
+#: A small map is first grown to this many rows in the logarithm, so that straight lines between rows suffice.
+ROWS = 512
+LEAST = 1e-6
+FULL = 65535.0
+
+
+class EvenMap:
+    """The factor from scan values less their dark level to transmittance, (height, width, 3), given in strips.
+
+    small       (h, w, 3) factor of the light at any size, or None for an even one
+    across      (height, 3) factor a row of the additive cast, or None
+    gain        what both are multiplied with: exposure ratio over full scale, and the like
+    grown       what `grown_map` made of `small`, where the caller keeps it for frames of one size
+    """
+
+    def __init__(
+        self,
+        small: np.ndarray | None,
+        across: np.ndarray | None,
+        gain: float,
+        height: int,
+        width: int,
+        grown: np.ndarray | None = None,
+    ) -> None:
+        self.height, self.width, self.gain = height, width, gain
+        self.across = None if across is None else across.astype(np.float32)
+        self.grown = grown if small is None or grown is not None else grown_map(small, height, width)
+        self._room = np.empty((0, width, 3), np.float32)
+
+    @property
+    def plain(self) -> bool:
+        """True when nothing varies over the frame."""
+        return self.grown is None and self.across is None
+
+    def strip(self, top: int, rows: int) -> np.ndarray:
+        """Factors (rows, width, 3) float32 from row `top` on, to 16-bit codes; good until the next call."""
+        if len(self._room) < rows:
+            self._room = np.empty((rows, self.width, 3), np.float32)
+        out = self._room[:rows]
+        if self.grown is None:
+            out[...] = self.gain * FULL
+        else:
+            self._between(out, top)
+        if self.across is not None:
+            out *= self.across[top : top + rows, None, :]
+        return out
+
+    def _between(self, out: np.ndarray, top: int) -> None:
+        assert self.grown is not None
+        many = self.grown.shape[0] - 2
+        scale = self.gain * FULL
+        for i in range(len(out)):
+            at = (top + i + 0.5) * many / self.height + 0.5
+            row = min(int(at), many)
+            part = at - row
+            cv2.addWeighted(
+                self.grown[row], (1 - part) * scale, self.grown[row + 1], part * scale, 0.0, dst=out[i]
+            )
+
+
+def grown_map(small: np.ndarray, height: int, width: int) -> np.ndarray:
+    """A map at full width and 512 rows or more, plus one carried on at either rim, interpolated in the logarithm."""
+    rows = max(small.shape[0], min(ROWS, height))
+    logs = _rimmed(np.log(np.maximum(small.astype(np.float32), LEAST)))
+    across = _along(logs, width, small.shape[1], 1)
+    if rows != small.shape[0]:
+        across = _rimmed(_along(across, rows, small.shape[0], 0), columns=False)
+    return np.exp(across, dtype=np.float32)
+
+
+def _rimmed(logs: np.ndarray, columns: bool = True) -> np.ndarray:
+    """One more row (and column) at every rim, carried on straight."""
+
+    def ends(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        if len(values) < 2:
+            return values[:1], values[-1:]
+        return 2 * values[:1] - values[1:2], 2 * values[-1:] - values[-2:-1]
+
+    low, high = ends(logs)
+    out = np.concatenate([low, logs, high])
+    if not columns:
+        return out
+    low, high = ends(out.swapaxes(0, 1))
+    return np.concatenate([low.swapaxes(0, 1), out, high.swapaxes(0, 1)], axis=1)
+
+
+def _along(padded: np.ndarray, wanted: int, have: int, axis: int) -> np.ndarray:
+    """Linear interpolation along an axis that holds one more sample at either rim; pixel centres agree."""
+    at = (np.arange(wanted) + 0.5) * have / wanted + 0.5
+    low = np.minimum(at.astype(int), have)
+    part = (at - low).astype(np.float32)
+    shape = (-1, 1) if axis == 1 else (-1, 1, 1)
+    part = part.reshape(shape)
+    first, second = np.take(padded, low, axis=axis), np.take(padded, low + 1, axis=axis)
+    return (first + (second - first) * part).astype(np.float32)
+
+
+def across_rows(
+    profile: tuple[np.ndarray, np.ndarray], top: int, picture: int, height: int, shrink: int
+) -> np.ndarray:
+    """Factors (height, 3) that take an additive cast out; `top` and `picture` are its rectangle's rows in the file."""
+    rows = (np.arange(height) * shrink + 0.5 - top) / max(1, picture)
+    return stain_factor(*profile, rows)[:, 0, :]
+
+
+def evened_strip(values: np.ndarray, dark: float, factors: np.ndarray | None) -> np.ndarray:
+    """16-bit codes of transmittance (rows, w, 3) from scan values; `factors` None when the values are codes already."""
+    if factors is None:
+        return values
+    if dark:
+        values = values.astype(np.float32) - np.float32(dark)
+    return cv2.multiply(np.ascontiguousarray(values), factors, dtype=cv2.CV_16U)

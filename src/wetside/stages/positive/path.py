@@ -1,0 +1,61 @@
+"""The pixel path: scan values in, evened 16-bit codes, picture out, a strip at a time.
+
+Because the evened codes are whole numbers of 16 bits, the library holds all of the transform that works on one channel
+alone as one table of 65,536 entries: exact at every code, and many times quicker than computing it for every pixel.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+import numpy as np
+import PyOpenColorIO as ocio
+
+from wetside.stages.positive.evening import EvenMap, evened_strip
+
+STRIP = 32
+Depth = Literal["u16", "f32"]
+_DEPTHS = {"u16": (ocio.BIT_DEPTH_UINT16, np.uint16), "f32": (ocio.BIT_DEPTH_F32, np.float32)}
+
+
+class Through:
+    """A transform group as a function from evened 16-bit codes to pixels of a depth."""
+
+    def __init__(self, group: ocio.GroupTransform, depth: Depth) -> None:
+        self.bits, self.dtype = _DEPTHS[depth]
+        processor = ocio.Config.CreateRaw().getProcessor(group)
+        self.cpu = processor.getOptimizedCPUProcessor(
+            ocio.BIT_DEPTH_UINT16, self.bits, ocio.OPTIMIZATION_VERY_GOOD
+        )
+
+    def __call__(self, codes: np.ndarray, out: np.ndarray) -> None:
+        """Pixels of `codes` (rows, w, 3) uint16 into `out`, both contiguous."""
+        rows, width = codes.shape[:2]
+        self.cpu.apply(
+            ocio.PackedImageDesc(codes, width, rows, 3, ocio.BIT_DEPTH_UINT16, 2, 6, 6 * width),
+            ocio.PackedImageDesc(
+                out, width, rows, 3, self.bits, out.itemsize, 3 * out.itemsize, 3 * out.itemsize * width
+            ),
+        )
+
+
+def strips(values: np.ndarray, dark: float, even: EvenMap) -> Iterator[tuple[int, np.ndarray]]:
+    """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom."""
+    as_is = even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
+    for top in range(0, values.shape[0], STRIP):
+        part = values[top : top + STRIP]
+        factors = None if as_is else even.strip(top, len(part))
+        yield top, np.ascontiguousarray(evened_strip(part, dark, factors))
+
+
+def developed(
+    values: np.ndarray, dark: float, even: EvenMap, through: Through, keep: np.ndarray | None = None
+) -> np.ndarray:
+    """The picture (h, w, 3) of a frame's values; `keep`, of the same shape, takes the evened codes."""
+    out = np.empty(values.shape, through.dtype)
+    for top, codes in strips(values, dark, even):
+        through(codes, out[top : top + len(codes)])
+        if keep is not None:
+            keep[top : top + len(codes)] = codes
+    return out

@@ -1,0 +1,91 @@
+"""What an evened frame shows of its own evenness with the roll: its rebate, and the middle of its picture.
+
+The rebate got no light in the camera and all frames share it, so its scatter over a roll's evened negatives is how far
+the roll is from being consistent, whatever was photographed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+NEAR = 0.08
+FEWEST = 200
+EVERY = 4
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Densities r g b above the roll's base [D]: of the rebate (None where too little is seen) and of the picture's middle."""
+
+    rebate: tuple[float, float, float] | None
+    middle: tuple[float, float, float]
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "rebate": None if self.rebate is None else [round(v, 5) for v in self.rebate],
+            "middle": [round(v, 5) for v in self.middle],
+        }
+
+
+def seen_in(
+    codes: np.ndarray,
+    box: tuple[int, int, int, int] | None,
+    base: tuple[float, float, float],
+    shrink: int = 1,
+) -> Seen:
+    """What one evened frame (h, w, 3) uint16 shows; `box` x, y, w, h of its picture in file pixels."""
+    thin = codes[::EVERY, ::EVERY]
+    above = -np.log10(np.maximum(thin.astype(np.float32), 1.0) / 65535) - np.array(base, np.float32)
+    inside = np.ones(above.shape[:2], bool)
+    if box is not None:
+        x, y, w, h = (int(v / shrink / EVERY) for v in box)
+        inside[...] = False
+        inside[y + 1 : y + h - 1, x + 1 : x + w - 1] = True
+        margin = max(2, min(above.shape[:2]) // 60)
+        outside = np.ones(above.shape[:2], bool)
+        outside[max(0, y - margin) : y + h + margin, max(0, x - margin) : x + w + margin] = False
+        film = above[outside & (np.abs(above) < NEAR).all(axis=2)]
+    else:
+        film = above[:0, 0]
+    picture = above[inside] if inside.any() else above.reshape(-1, 3)
+    middle = np.median(picture, axis=0)
+    rebate = np.median(film, axis=0) if len(film) >= FEWEST else None
+    return Seen(None if rebate is None else _rgb(rebate), _rgb(middle))
+
+
+def _rgb(values: np.ndarray) -> tuple[float, float, float]:
+    return (float(values[0]), float(values[1]), float(values[2]))
+
+
+def consistency(files: Sequence[str], seen: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """The roll's figure from what each frame showed: scatter of the rebate over the frames, and the frame farthest off.
+
+    `spread` is 1.4826 × the median distance from the median a layer [D]; `worst` the largest distance of any layer.
+    `level_spread` [D] is that of the pictures' middles, green: it holds what was photographed as well.
+    """
+    shown = [(f, s["rebate"]) for f, s in zip(files, seen) if s.get("rebate") is not None]
+    middles = np.array([s["middle"] for s in seen]).reshape(-1, 3)
+    level = float(_scatter(middles)[1]) if len(middles) > 1 else None
+    if len(shown) < 2:
+        return {
+            "frames": len(shown), "spread": None, "worst": None, "worst_file": None, "level_spread": level,
+            "say": "too few frames show their rebate to say how consistent the roll is",
+        }  # fmt: skip
+    values = np.array([value for _, value in shown])
+    away = np.abs(values - np.median(values, axis=0)).max(axis=1)
+    worst = int(away.argmax())
+    spread = _scatter(values)
+    return {
+        "frames": len(shown), "spread": dict(zip("rgb", (float(v) for v in spread))), "worst": float(away[worst]),
+        "worst_file": shown[worst][0], "level_spread": level,
+        "say": f"the rebate lies within {away[worst]:.3f} D of the roll's in all {len(shown)} frames that show it",
+    }  # fmt: skip
+
+
+def _scatter(values: np.ndarray) -> np.ndarray:
+    found: np.ndarray = 1.4826 * np.median(np.abs(values - np.median(values, axis=0)), axis=0)
+    return found

@@ -1,0 +1,215 @@
+"""An interrupted roll goes on: nothing finished is made twice, nothing changed is kept, nothing of the user's is lost."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from wetside.app import frames as frames_module
+from wetside.app.crew import several
+from wetside.app.frames import Printer
+from wetside.app.positive import PositiveOptions, positive
+from wetside.figures.finding import Unusable
+from wetside.store.scans.journal import PLACE, Journal, held
+from wetside.store.scans.originals import write_tiff16
+from wetside.store.spool import Spool
+
+BASE = np.array([0.2, 0.55, 0.8])
+
+
+def scan(seed: int, height: int = 120, width: int = 180) -> np.ndarray:
+    """A frame with rebate at both edges and a picture of soft blobs."""
+    rng = np.random.default_rng(seed)
+    density = np.tile(BASE, (height, width, 1))
+    soft = rng.uniform(0.2, 1.0, (6, 8))
+    density[20:-20, 10:-10] += np.kron(soft, np.ones((16, 20)))[: height - 40, : width - 20, None]
+    return np.round(10**-density * 60000 + rng.normal(0, 20, density.shape)).clip(0, 65535).astype(np.uint16)
+
+
+@pytest.fixture
+def roll(tmp_path: Path) -> Path:
+    folder = tmp_path / "R01"
+    folder.mkdir()
+    for number in range(1, 7):
+        write_tiff16(folder / f"f{number}.tif", scan(number))
+    write_tiff16(folder / "open_gate.tif", np.full((120, 180, 3), 60000, np.uint16))
+    return folder
+
+
+def content(out: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in out.iterdir() if p.is_file() and p.name != "positive.json"}
+
+
+def kept(found: dict) -> list[str]:
+    return [f["file"] for f in found["frames"] if f["kept"]]
+
+
+@pytest.mark.independent(how="a run broken off after two frames and gone on with, against one in one go")
+def test_a_broken_off_roll_goes_on_and_ends_the_same(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = positive(roll, PositiveOptions(tmp_path / "whole", negative="tiff"))
+    assert whole["kept"] == 0
+    made: list[str] = []
+    real = Printer.frame
+
+    def breaks(self: Printer, path: Path) -> dict:
+        if len(made) == 2:
+            raise KeyboardInterrupt
+        made.append(path.name)
+        return real(self, path)
+
+    monkeypatch.setattr(Printer, "frame", breaks)
+    with pytest.raises(KeyboardInterrupt):
+        positive(roll, PositiveOptions(tmp_path / "out", negative="tiff"))
+    monkeypatch.setattr(Printer, "frame", real)
+    found = positive(roll, PositiveOptions(tmp_path / "out", negative="tiff"))
+    assert kept(found) == ["f1.tif", "f2.tif"] and len(found["frames"]) == 6
+    assert content(tmp_path / "out") == content(tmp_path / "whole")
+
+
+def test_only_what_changed_is_printed_again(roll: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    positive(roll, PositiveOptions(out))
+    before = {p.name: p.stat().st_mtime_ns for p in out.glob("f*.tif")}
+    assert len(kept(positive(roll, PositiveOptions(out)))) == 6
+    trimmed = positive(roll, PositiveOptions(out, trims={"f3.tif": (0.1, 0.0, 0.0)}))
+    assert [f["file"] for f in trimmed["frames"] if not f["kept"]] == ["f3.tif"]
+    after = {p.name: p.stat().st_mtime_ns for p in out.glob("f*.tif")}
+    assert [name for name in after if after[name] != before[name]] == ["f3.tif"]
+    again = positive(roll, PositiveOptions(out, door="exchange"))
+    assert kept(again) == []
+
+
+def test_a_picture_the_user_changed_is_not_replaced_unasked(roll: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    positive(roll, PositiveOptions(out))
+    (out / "f2.tif").write_bytes(b"retouched")
+    with pytest.raises(Unusable, match="overwrite"):
+        positive(roll, PositiveOptions(out))
+    assert (out / "f2.tif").read_bytes() == b"retouched"
+
+
+def test_a_torn_journal_and_half_files_of_a_crash_do_no_harm(roll: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    positive(roll, PositiveOptions(out))
+    file = out / PLACE / "journal.jsonl"
+    lines = file.read_text().splitlines()
+    file.write_text("\n".join(lines[:4]) + "\n" + lines[4][:40])
+    for name in ("f5.tif", "f5.cdl", "f6.tif", "f6.cdl", "positive.clf", "positive.json"):
+        (out / name).unlink()
+    (out / ".f5.99999.part.tif").write_bytes(b"half")
+    found = positive(roll, PositiveOptions(out))
+    assert len(kept(found)) == 4 and not list(out.glob(".*part*"))
+    assert len(kept(positive(roll, PositiveOptions(out)))) == 6
+    (out / PLACE / "recipe.npz").write_bytes(b"PK damaged")
+    assert len(kept(positive(roll, PositiveOptions(out)))) == 6
+
+
+def test_two_printings_into_one_folder_are_one_line(roll: Path, tmp_path: Path) -> None:
+    with held(tmp_path / "out"), pytest.raises(Unusable, match="another printing"):
+        positive(roll, PositiveOptions(tmp_path / "out"))
+
+
+@pytest.mark.parametrize("name", ["F1.TIF", "f1.dng"])
+def test_names_that_would_collide_are_one_line(roll: Path, tmp_path: Path, name: str) -> None:
+    shutil.copy(roll / "f1.tif", roll / name)
+    with pytest.raises(Unusable, match="would both be written"):
+        positive(roll, PositiveOptions(tmp_path / "out"))
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_scan_is_never_printed_over(roll: Path) -> None:
+    before = (roll / "f1.tif").read_bytes()
+    with pytest.raises(Unusable, match="is a scan"):
+        positive(roll, PositiveOptions(roll, overwrite=True))
+    assert (roll / "f1.tif").read_bytes() == before
+
+
+def test_a_place_that_is_no_folder_is_one_line(roll: Path, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("here")
+    with pytest.raises(Unusable, match="cannot be written"):
+        positive(roll, PositiveOptions(tmp_path / "file" / "out"))
+
+
+@pytest.mark.independent(how="the kernel's own limit on the size of a file, in a process of its own")
+def test_a_store_that_takes_no_more_stops_in_one_line_and_keeps_what_is_finished(
+    roll: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    positive(roll, PositiveOptions(out))
+    (out / "f4.tif").unlink()
+    call = (
+        "import resource, sys\nfrom wetside.cli.main import main\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))\n"
+        f"sys.exit(main(['positive', {str(roll)!r}, '--out', {str(out)!r}, '--workers', '1']))"
+    )
+    done = subprocess.run([sys.executable, "-c", call], capture_output=True, text=True, check=False)
+    said = done.stderr.strip().splitlines()
+    assert done.returncode == 2 and len(said) == 1, done.stderr
+    assert "5 of 6 frames are finished" in said[0]
+    assert not (out / "f4.tif").exists() and not list(out.glob(".*part*"))
+    assert len(kept(positive(roll, PositiveOptions(out)))) == 5
+
+
+@pytest.mark.independent(how="processes against one process, byte by byte")
+def test_processes_make_the_same_pictures_as_one(roll: Path, tmp_path: Path) -> None:
+    one, two = tmp_path / "one", tmp_path / "two"
+    positive(roll, PositiveOptions(one, negative="dpx"))
+    (roll / "f4.tif").write_bytes((roll / "f4.tif").read_bytes()[:3000])
+    by = PositiveOptions(two, negative="dpx", crew=lambda at, key, files: several(at, key, files, 2))
+    found = positive(roll, by)
+    assert [f["file"] for f in found["frames"]] == [f"f{i}.tif" for i in (1, 2, 3, 5, 6)]
+    assert "frame-not-printed" in [f["id"] for f in found["findings"]]
+    # The damaged frame changes the roll's sample, so the same five are compared with a run of one process on them.
+    positive(roll, PositiveOptions(tmp_path / "again", negative="dpx"))
+    assert content(two) == content(tmp_path / "again")
+    assert content(one).keys() - content(two).keys() == {"f4.tif", "f4.cdl", "f4.negative.dpx"}
+
+
+@pytest.mark.independent(how="a process ended by the kernel in the middle of its frame")
+def test_a_frame_whose_process_dies_is_named_and_the_rest_is_done(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    positive(roll, PositiveOptions(tmp_path / "out"))
+    place = tmp_path / "out" / PLACE / "recipe.npz"
+    key = frames_module.read_recipe(place)[0].shared_key()  # type: ignore[index]
+    program = tmp_path / "deadly.py"
+    program.write_text(
+        "import os, sys\nfrom pathlib import Path\nimport wetside.app.crew as crew\nfrom wetside.app import frames\n"
+        "def deadly(place, key, files):\n"
+        "    if files[0].endswith('f3.tif'):\n        os.kill(os.getpid(), 9)\n"
+        "    return frames.print_batch(place, key, files)\n"
+        "if __name__ == '__main__':\n"
+        "    crew.print_batch = deadly\n"
+        f"    files = sorted(Path({str(roll)!r}).glob('f*.tif'))\n"
+        f"    for found in crew.several(Path({str(place)!r}), {key!r}, files, 2):\n"
+        "        print(found['file'], found.get('slip', 'done'))\n"
+    )
+    done = subprocess.run([sys.executable, str(program)], capture_output=True, text=True, check=False)
+    said = dict(line.split(" ", 1) for line in done.stdout.splitlines())
+    assert len(done.stdout.splitlines()) == 6, done.stderr
+    assert said.pop("f3.tif").startswith("its process was ended")
+    assert set(said.values()) == {"done"}
+
+
+@pytest.mark.independent(how="a list")
+def test_a_spool_is_a_list_wherever_its_items_lie() -> None:
+    spool: Spool[np.ndarray] = Spool(room=1000)
+    for i in range(20):
+        spool.append(np.full(50, i), 400)
+    assert [int(a[0]) for a in spool] == list(range(20))
+    assert int(spool[-1][0]) == 19 and [int(a[0]) for a in spool[::7]] == [0, 7, 14]
+    with pytest.raises(IndexError):
+        spool[20]
+
+
+def test_a_journal_takes_lines_that_are_no_lines(tmp_path: Path) -> None:
+    (tmp_path / PLACE).mkdir()
+    (tmp_path / PLACE / "journal.jsonl").write_text('[]\n{"file": 3}\nnull\n{"file": "a", "key": "k"}\n')
+    assert Journal(tmp_path).finished("a", "k", ["a.tif"]) is None
