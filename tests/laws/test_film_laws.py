@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from wetside.laws.image.evenness import stain_factor
+from wetside.laws.image.evenness import full_size, stain_factor
 from wetside.laws.image.exchange import aces_from_density, adx10
 from wetside.laws.reel.gauges import GAUGES, area_m2, frames_per_foot
 from wetside.laws.reel.spiral import angle_at_length, length_to_angle
@@ -138,3 +138,11 @@ def test_a_stain_is_taken_out_straight_on_beyond_its_profile() -> None:
     field = np.stack([0.1 * (across - 0.5)] * 3, axis=1)
     rows = np.linspace(-0.2, 1.2, 15)
     assert np.log10(stain_factor(across, field, rows))[:, 0, 0] == pytest.approx(0.1 * (rows - 0.5), abs=1e-6)
+
+
+@pytest.mark.independent(how="a smooth map made at full size")
+def test_a_small_map_grows_to_the_full_one_at_its_rim_too() -> None:
+    y, x = np.mgrid[0:240, 0:320].astype(np.float32)
+    full = np.exp(0.1 * (x / 320) - 0.05 * (y / 240))[..., None].repeat(3, 2)
+    small = full.reshape(24, 10, 32, 10, 3).mean(axis=(1, 3))
+    assert np.abs(full_size(small, 240, 320) / full - 1).max() < 2e-4

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import resource
 import time
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,6 +17,7 @@ from wetside.stages.positive.evening import EvenMap, across_rows, grown_map
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
 from wetside.stages.positive.transform import cdl_text, slope_of
+from wetside.store.memory import peak_bytes
 from wetside.store.scans.load import load
 from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
 
@@ -54,7 +54,7 @@ class Printer:
         return {
             "file": path.name, "picture": str(self.out / (path.stem + SUFFIX[self.recipe.kind])),
             "seconds": time.perf_counter() - began, "sha256": scan.sha256, "seen": seen.as_json(),
-            "peak_bytes": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024,
+            "peak_bytes": peak_bytes(),
         }  # fmt: skip
 
     def _made(self, scan: Scan, stem: str) -> Seen:

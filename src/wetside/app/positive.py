@@ -6,7 +6,6 @@ What is finished stays finished: a frame is printed again only when its scan, it
 from __future__ import annotations
 
 import json
-import resource
 import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
@@ -29,6 +28,7 @@ from wetside.stages.negative.working import Light, light_of, working
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
 from wetside.stages.positive.rebate import consistency
 from wetside.stages.positive.transform import clf_text
+from wetside.store.memory import peak_bytes
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.journal import PLACE, Journal, held
 from wetside.store.scans.load import load, sha256
@@ -83,10 +83,9 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
             )
         even = consistency([f["file"] for f in frames], [f["seen"] for f in frames])
         _beside_pictures(before, recipe, about, even, options)
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
     shown = [{k: f[k] for k in ("file", "picture", "seconds", "kept")} for f in frames]
     return {
-        "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak,
+        "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak_bytes(),
         "worker_peak_bytes": max((f["peak_bytes"] for f in frames if not f["kept"]), default=None), "kept": kept,
         "door": options.door, "base": about["base"], "evenness": about["evenness"], "space": space, "say": about["say"],
         "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],

@@ -40,10 +40,12 @@ def workers(text: str) -> int:
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
     from wetside.app.positive import PositiveOptions, positive
-    from wetside.figures.finding import Unusable
 
+    crew = None
     if args.cluster:
-        raise Unusable("printing on a cluster is not built yet; use --workers N", "--cluster")
+        from wetside.app.cluster import Cluster
+
+        crew = Cluster(args.cluster)
     curves = None
     if args.door == "own":
         from wetside.app.stock import curves_of_folder
@@ -60,6 +62,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         args.open_gate,
         args.overwrite,
         curves,
+        crew=crew,
     )
     found = positive(args.folder, options, progress)
     lines = [

@@ -9,7 +9,7 @@ from typing import Any, TypeVar, overload
 
 T = TypeVar("T")
 #: Bytes kept in memory before anything goes to a nameless temporary file, gone with the process.
-ROOM = 160_000_000
+ROOM = 64_000_000
 
 
 class Spool(Sequence[T]):

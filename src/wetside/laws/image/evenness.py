@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
+
+
+def light_factor(light: np.ndarray) -> np.ndarray:
+    """Factor (h, w, 3) that takes a light's unevenness out and leaves its mean colour: mean / light."""
+    field = np.maximum(light.astype(np.float32), 1e-6)
+    return field.reshape(-1, 3).mean(axis=0).astype(np.float32) / field
 
 
 def stain_factor(across: np.ndarray, density: np.ndarray, rows: np.ndarray) -> np.ndarray:
@@ -21,3 +28,15 @@ def _straight_on(at: np.ndarray, places: np.ndarray, values: np.ndarray) -> np.n
     low = values[0] + (at - places[0]) * (values[1] - values[0]) / (places[1] - places[0])
     high = values[-1] + (at - places[-1]) * (values[-1] - values[-2]) / (places[-1] - places[-2])
     return np.where(at < places[0], low, np.where(at > places[-1], high, inside))
+
+
+def full_size(small: np.ndarray, height: int, width: int) -> np.ndarray:
+    """A small map at full size, interpolated in the logarithm so that it stays a smooth factor; rim carried on."""
+    logs = np.log(np.maximum(small, 1e-6))
+    padded = cv2.copyMakeBorder(logs, 1, 1, 1, 1, cv2.BORDER_REPLICATE)
+    padded[0], padded[-1] = 2 * padded[1] - padded[2], 2 * padded[-2] - padded[-3]
+    padded[:, 0], padded[:, -1] = 2 * padded[:, 1] - padded[:, 2], 2 * padded[:, -2] - padded[:, -3]
+    rows = (np.arange(height, dtype=np.float32) + 0.5) * small.shape[0] / height + 0.5
+    columns = (np.arange(width, dtype=np.float32) + 0.5) * small.shape[1] / width + 0.5
+    x, y = np.meshgrid(columns, rows)
+    return np.exp(cv2.remap(padded.astype(np.float32), x, y, cv2.INTER_LINEAR))

@@ -1,0 +1,115 @@
+"""The same pictures from a cluster, also when a worker is killed in the middle: nothing lost, nothing doubled."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from wetside.app.cluster import Cluster
+from wetside.app.positive import PositiveOptions, positive
+from wetside.figures.finding import Unusable
+from wetside.store.scans.journal import PLACE
+from wetside.store.scans.originals import write_tiff16
+
+pytest.importorskip("distributed")
+FRAMES = 40
+
+
+@pytest.fixture(scope="module")
+def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("scans") / "M01"
+    folder.mkdir()
+    rng = np.random.default_rng(3)
+    for number in range(FRAMES):
+        density = np.tile([0.2, 0.55, 0.8], (300, 400, 1))
+        density[24:-24, 20:-20] += np.kron(rng.uniform(0.2, 1.0, (7, 10)), np.ones((36, 36)))[..., None]
+        light = 10**-density * 60000 + rng.normal(0, 20, density.shape)
+        write_tiff16(folder / f"m{number:03d}.tif", light.clip(0, 65535).astype(np.uint16))
+    return folder
+
+
+@pytest.fixture
+def scheduler() -> Iterator[tuple[str, list[subprocess.Popen]]]:
+    """A scheduler and two workers on loopback, each a process of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    address = f"tcp://127.0.0.1:{port}"
+    run = [sys.executable, "-W", "ignore", "-m"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    env = {**os.environ, "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "false"}
+    started = [
+        subprocess.Popen(
+            [*run, "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"],
+            env=env, **quiet,
+        )
+    ]  # fmt: skip
+    workers = [
+        subprocess.Popen(
+            [*run, "distributed.cli.dask_worker", address, "--nthreads", "1", "--no-nanny", "--no-dashboard"],
+            env=env, **quiet,
+        )
+        for _ in range(2)
+    ]  # fmt: skip
+    started += workers
+    _await_workers(address, 2)
+    yield address, workers
+    for process in reversed(started):
+        process.kill()
+        process.wait()
+
+
+def _await_workers(address: str, many: int) -> None:
+    from distributed import Client
+
+    with Client(address, timeout=60, set_as_default=False) as client:
+        client.wait_for_workers(many, timeout=60)
+
+
+def content(out: Path) -> dict[str, bytes]:
+    return {p.name: p.read_bytes() for p in out.iterdir() if p.is_file()}
+
+
+@pytest.mark.independent(
+    how="one process against a cluster of which one of two workers is killed in the middle, byte by byte"
+)
+def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(
+    roll: Path, tmp_path: Path, scheduler: tuple[str, list[subprocess.Popen]]
+) -> None:
+    address, workers = scheduler
+    positive(roll, PositiveOptions(tmp_path / "one"))
+    killed: list[int] = []
+
+    def progress(what: str, done: int, total: int) -> None:
+        if what == "printing" and done >= 9 and not killed:
+            workers[0].send_signal(signal.SIGKILL)
+            killed.append(done)
+
+    found = positive(roll, PositiveOptions(tmp_path / "many", crew=Cluster(address)), progress)
+    assert killed and killed[0] < FRAMES and workers[0].wait(10) == -signal.SIGKILL
+    assert [f["file"] for f in found["frames"]] == [f"m{i:03d}.tif" for i in range(FRAMES)]
+    assert not [f for f in found["findings"] if f["id"] == "frame-not-printed"]
+    assert content(tmp_path / "many") == content(tmp_path / "one")
+    lines = (tmp_path / "many" / PLACE / "journal.jsonl").read_text().splitlines()
+    assert set(Counter(json.loads(line)["file"] for line in lines).values()) == {1}
+
+
+def test_no_scheduler_and_no_extra_are_one_line(roll: Path, tmp_path: Path) -> None:
+    began = time.monotonic()
+    with pytest.raises(Unusable, match="no scheduler can be reached"):
+        positive(roll, PositiveOptions(tmp_path / "out", crew=Cluster("tcp://127.0.0.1:9")))
+    assert time.monotonic() - began < 60
+    assert not list((tmp_path / "out").glob("*.tif"))
+    with pytest.raises(Unusable):
+        Cluster("no such thing://x")._client()
