@@ -147,7 +147,7 @@ def test_a_store_that_takes_no_more_stops_in_one_line_and_keeps_what_is_finished
     call = (
         "import resource, sys\nfrom wetside.cli.main import main\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, 100_000))\n"
-        f"sys.exit(main(['positive', {str(roll)!r}, '--out', {str(out)!r}, '--workers', '1']))"
+        f"sys.exit(main(['positive', {str(roll)!r}, '--out', {str(out)!r}, '--workers', '1', '--plain']))"
     )
     done = subprocess.run([sys.executable, "-c", call], capture_output=True, text=True, check=False)
     said = done.stderr.strip().splitlines()
@@ -213,3 +213,20 @@ def test_a_journal_takes_lines_that_are_no_lines(tmp_path: Path) -> None:
     (tmp_path / PLACE).mkdir()
     (tmp_path / PLACE / "journal.jsonl").write_text('[]\n{"file": 3}\nnull\n{"file": "a", "key": "k"}\n')
     assert Journal(tmp_path).finished("a", "k", ["a.tif"]) is None
+
+
+def test_the_command_prints_with_the_books_lights_unless_told_not_to(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from wetside.app.trims import keep_trims
+    from wetside.cli.main import main
+
+    monkeypatch.setenv("WETSIDE_HOME", str(tmp_path / "home"))
+    assert main(["positive", str(roll), "--out", str(tmp_path / "a")]) == 0
+    keep_trims(tmp_path / "home", "R01", {"f2.tif": (0.1, 0.1, 0.1), "": (0.0, 0.0, 0.05)}, {"f2.tif"})
+    assert main(["positive", str(roll), "--out", str(tmp_path / "b")]) == 0
+    assert "1 frames trimmed, balance r g b +0.000  +0.000  +0.050 D" in capsys.readouterr().out
+    assert main(["positive", str(roll), "--out", str(tmp_path / "c"), "--plain"]) == 0
+    plain, lit = content(tmp_path / "a"), content(tmp_path / "b")
+    assert all(plain[name] != lit[name] for name in plain if name.startswith("f"))
+    assert content(tmp_path / "c") == plain

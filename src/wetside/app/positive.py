@@ -135,7 +135,7 @@ def _recipe(
         if found[1].get("hashes") == hashes:
             return _with_trims(place, *found, options, found[0])
     reading = read(files.folder, ReadOptions(open_gate=options.open_gate, marks=False), progress)
-    recipe, tone = _from_reading(files, reading, options, space)
+    recipe, tone = recipe_from_reading(files, reading, options, space)
     about = {
         "wanted": wanted, "hashes": _hashes(files, options, progress), "base": reading.base.as_json() if reading.base else None,
         "evenness": _evenness(recipe, reading), "say": tone.say if tone else "Academy density exchange",
@@ -167,9 +167,10 @@ def _hashes(files: FolderListing, options: PositiveOptions, progress: Progress) 
     return found
 
 
-def _from_reading(
+def recipe_from_reading(
     files: FolderListing, reading: RollReading, options: PositiveOptions, space: str
 ) -> tuple[Recipe, ToneFit | None]:
+    """The recipe of a roll from its reading; Unusable when no positive can be printed from it."""
     if reading.rung == 0:
         raise Unusable(
             "these files are gamma-coded: no positive can be printed from them; scan linear, 16 bits",

@@ -239,9 +239,11 @@ def _assembled(
     field_ = CastField(light_known)
     readings = []
     bare: list[RGB] = []
+    # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
+    every = -(-len(loaded.frames) // 512)
     for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
         dense = density_frame(frame, of_film, _levels(film, number - 1), number, lengths.px_per_mm)
-        if film.levels is not None:
+        if film.levels is not None and number % every == 0:
             field_.add(dense)
             bare.extend(dense.bare.values())
         marks = marks_in_frame(dense) if options.marks else ()

@@ -254,6 +254,21 @@ class Measured(Body):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PrintTrim(Body):
+    """Density added to a frame when it is printed, r g b [D]: more prints lighter. No `file`: the whole roll's balance."""
+
+    kind: ClassVar[str] = "print trim"
+    roll: str
+    file: str = ""
+    r: float = 0.0
+    g: float = 0.0
+    b: float = 0.0
+
+    def touches(self) -> tuple[Thing, ...]:
+        return things(roll=self.roll)
+
+
+@dataclass(frozen=True, kw_only=True)
 class ParcelMoved(Body):
     """A parcel to or from a laboratory, with the rolls in it."""
 
@@ -345,7 +360,7 @@ KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
         StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
-        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, ParcelMoved, Judged, Issued,
+        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, ParcelMoved, Judged, Issued,
         ProcessDefined, Correction, Note,
     )
 }  # fmt: skip

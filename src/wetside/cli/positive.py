@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Any
 
 from wetside.cli.calling import Outcome
 from wetside.figures.progress import Progress
@@ -28,6 +29,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     where.add_argument("--workers", type=workers, default=2, metavar="N")
     where.add_argument("--cluster", metavar="ADDRESS", help="a dask.distributed scheduler")
     parser.add_argument("--overwrite", action="store_true")
+    parser.add_argument(
+        "--plain",
+        action="store_true",
+        help="leave out the trims and the balance that the book has for this roll",
+    )
 
 
 def workers(text: str) -> int:
@@ -51,6 +57,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         from wetside.app.stock import curves_of_folder
 
         curves = curves_of_folder(args.folder)
+    trims, balance, notes = ({}, (0.0, 0.0, 0.0), {}) if args.plain else of_book(args.folder)
     options = PositiveOptions(
         args.out,
         args.door,
@@ -62,6 +69,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         args.open_gate,
         args.overwrite,
         curves,
+        trims=trims,
+        balance=balance,
+        notes=notes,
         crew=crew,
     )
     found = positive(args.folder, options, progress)
@@ -70,8 +80,23 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         found["evenness"]["say"],
     ]
     lines += [found["evenness"]["label"]] if found["evenness"]["label"] else []
+    if trims or any(balance):
+        all_ = "  ".join(f"{value:+.3f}" for value in balance)
+        lines.append(f"lights of the book: {len(trims)} frames trimmed, balance r g b {all_} D")
     lines.append(found["consistency"]["say"])
     if found["kept"]:
         lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
     lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
     return Outcome(found, "\n".join(lines))
+
+
+def of_book(folder: Path) -> tuple[dict[str, Any], tuple[float, float, float], dict[str, Any]]:
+    """Trims, balance and notes that the book has for the roll of this folder's name."""
+    from wetside.app.print_room import notes_of
+    from wetside.app.trims import trims_of
+    from wetside.store.settings import home
+
+    roll = folder.resolve().name
+    trims, balance = trims_of(home(), roll)
+    there = {path.name for path in folder.iterdir()} if folder.is_dir() else set()
+    return {file: trim for file, trim in trims.items() if file in there}, balance, notes_of(home(), roll)

@@ -28,6 +28,7 @@ WAY = (
     Place("/plan", "Plan", "At home, to a laboratory, or wait"),
     Place("/bench", "Bench", "Mix, warm, pour and time a run"),
     Place("/glass", "Glass", "The negative on the glass: densities and marks"),
+    Place("/print", "Print", "The roll as positives, each with its light"),
     Place("/causes", "Causes", "What made this, and the cheapest next test"),
     Place("/stocks", "Stocks", "What a stock can do, learned from your own rolls"),
     Place("/ink", "Ink", "The book: every line, as it was noted"),

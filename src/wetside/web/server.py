@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import bench, glass, health, pairing, places, rooms, runs
+from wetside.web import bench, glass, health, pairing, places, print_room, rooms, runs
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 
@@ -54,6 +54,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         places.router,
         rooms.router,
         glass.router,
+        print_room.router,
         runs.router,
         bench.router,
     ):

@@ -108,7 +108,7 @@ def _along(padded: np.ndarray, wanted: int, have: int, axis: int) -> np.ndarray:
 
 
 def across_rows(
-    profile: tuple[np.ndarray, np.ndarray], top: int, picture: int, height: int, shrink: int
+    profile: tuple[np.ndarray, np.ndarray], top: int, picture: int, height: int, shrink: float
 ) -> np.ndarray:
     """Factors (height, 3) that take an additive cast out; `top` and `picture` are its rectangle's rows in the file."""
     rows = (np.arange(height) * shrink + 0.5 - top) / max(1, picture)

@@ -73,6 +73,21 @@ def own_tone(curves: Curves, above: np.ndarray) -> ToneFit:
     return ToneFit(table - level + MIDDLE, slopes, False, f"curves of the stock: {curves.source}")  # type: ignore[arg-type]
 
 
+def neutral_trim(above: np.ndarray, table: np.ndarray | None) -> tuple[float, float, float]:
+    """Density to add r g b [D] so that a spot `above` base (3,) [D] prints grey; green stays. `table` as in `ToneFit`.
+
+    Without a table (the exchange door) equal densities print grey: the rows of the exchange's matrix sum to one.
+    """
+    if table is None:
+        wanted = np.full(3, above[1])
+    else:
+        d = _densities()
+        x = np.interp(above[1], d, table[:, 1])
+        wanted = np.array([np.interp(x, table[:, i], d) for i in range(3)])
+    r, g, b = (float(v) for v in wanted - above)
+    return (r, g, b)
+
+
 def _inverted(log_h: np.ndarray, density: np.ndarray, at: np.ndarray) -> np.ndarray:
     """log H at densities, by the curve where it rises and straight on at both ends."""
     order = np.argsort(log_h)

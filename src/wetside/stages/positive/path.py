@@ -15,8 +15,12 @@ import PyOpenColorIO as ocio
 from wetside.stages.positive.evening import EvenMap, evened_strip
 
 STRIP = 32
-Depth = Literal["u16", "f32"]
-_DEPTHS = {"u16": (ocio.BIT_DEPTH_UINT16, np.uint16), "f32": (ocio.BIT_DEPTH_F32, np.float32)}
+Depth = Literal["u8", "u16", "f32"]
+_DEPTHS = {
+    "u8": (ocio.BIT_DEPTH_UINT8, np.uint8),
+    "u16": (ocio.BIT_DEPTH_UINT16, np.uint16),
+    "f32": (ocio.BIT_DEPTH_F32, np.float32),
+}
 
 
 class Through:

@@ -32,8 +32,7 @@ class Journal:
                     line = json.loads(text)
                     if isinstance(line, dict) and isinstance(line.get("file"), str):
                         self.lines[line["file"]] = line
-        for line in self.lines.values():
-            self.stamps |= line.get("outputs", {})
+                        self.stamps |= line.get("outputs", {})
 
     def own(self, name: str) -> bool:
         """True when this file is as the journal says it was written."""

@@ -1,0 +1,332 @@
+"""The print room: a roll's positives from small linear copies, with its trims; and the printing of the real ones.
+
+A small copy (800 px) of each frame's linear values lies in the book's folder under `proxies`; with the roll's transform
+beside it a picture is made anew in some milliseconds for every change of a light.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from wetside.app.glass import _frame, folder_of, size_of
+from wetside.app.positive import PositiveOptions, positive, recipe_from_reading
+from wetside.app.read import ReadOptions, read
+from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
+from wetside.app.stock import curves_of_folder
+from wetside.app.trims import keep_trims, trims_of
+from wetside.book.line import Thing
+from wetside.figures.finding import Unusable
+from wetside.figures.progress import Progress, silent
+from wetside.stages.negative.working import reduced
+from wetside.stages.positive.evening import EvenMap, across_rows
+from wetside.stages.positive.fit import neutral_trim
+from wetside.stages.positive.path import Through
+from wetside.stages.positive.transform import slope_of
+from wetside.store.ledger import FILE, Ledger
+from wetside.store.scans.arrays import read_arrays, write_arrays
+from wetside.store.scans.folder import FolderListing, listing
+from wetside.store.scans.load import load
+
+LONGEST = 800
+DOORS = ("own", "fitted", "exchange")
+
+
+@dataclass(frozen=True)
+class Small:
+    """A frame's linear values at 800 px as 16-bit codes, and what the map needs to know of the file."""
+
+    values: np.ndarray
+    shrink: float
+    exposure_s: float | None
+    full_scale: float = 65535.0
+
+
+@dataclass
+class Work:
+    """Something long that is being done for a roll, and how far it is."""
+
+    what: str
+    began: float
+    done: int = 0
+    total: int = 0
+    slip: str = ""
+    said: str = ""
+    ended: bool = False
+
+    def progress(self, what: str, done: int, total: int) -> None:
+        """A progress function."""
+        if what != self.what:
+            self.what, self.began = what, time.monotonic()
+        self.done, self.total = done, total
+
+    def as_json(self) -> dict[str, Any]:
+        """How far it is, with the seconds left by the pace so far."""
+        spent = time.monotonic() - self.began
+        left = spent / self.done * (self.total - self.done) if self.done and not self.ended else None
+        return {
+            "what": self.what, "done": self.done, "total": self.total, "left_s": left, "slip": self.slip,
+            "said": self.said, "ended": self.ended,
+        }  # fmt: skip
+
+
+def room(home: Path, roll: str) -> dict[str, Any]:
+    """What the page shows: frames with their trims, the balance, the doors that are open; `ready` when it can print."""
+    files = listing(folder_of(home, roll))
+    trims, balance = trims_of(home, roll)
+    found = recipes(home, roll, files)
+    frames = []
+    for number, path in enumerate(files.frames, 1):
+        width, height = size_of(path)
+        trim = trims.get(path.name, NONE)
+        frames.append({"number": number, "file": path.name, "width": width, "height": height, "trim": trim})
+    evenness = found["fitted"][1]["evenness"] if found else None
+    return {
+        "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
+        "evenness": evenness, "say": {door: about["say"] for door, (_, about) in found.items()},
+        "light": files.open_gate is not None,
+    }  # fmt: skip
+
+
+def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
+    """Read the roll once and keep its transforms by every door that is open, and the small copies of its frames."""
+    folder = folder_of(home, roll)
+    files = listing(folder)
+    reading = read(folder, ReadOptions(marks=False), progress)
+    curves = None
+    if (folder / "stock.json").is_file():
+        try:
+            curves = curves_of_folder(folder)
+        except Unusable:
+            curves = None
+    for door in DOORS:
+        if door == "own" and curves is None:
+            continue
+        options = PositiveOptions(folder, door, even=True, kind="jpeg", curves=curves)
+        recipe, tone = recipe_from_reading(files, reading, options, "sRGB")
+        cast = reading.cast
+        about = {
+            "scans": _stamps(files),
+            "say": tone.say if tone else "Academy density exchange; the scan's densities are taken as calibrated",
+            "evenness": {
+                "light": recipe.light is not None, "cast": recipe.across is not None,
+                "label": "mid-tones only: the cast grows with density and no additive map can undo it"
+                if cast.found and cast.kind == "with density" else "",
+            },
+        }  # fmt: skip
+        write_recipe(_place(home, roll) / f"{door}.npz", recipe, about)
+    for i, path in enumerate(files.frames, 1):
+        try:
+            small(home, roll, path)
+        except Unusable:
+            continue
+        finally:
+            progress("small copies", i, len(files.frames))
+
+
+def _place(home: Path, roll: str) -> Path:
+    return home / "proxies" / roll
+
+
+def _stamps(files: FolderListing) -> dict[str, list[int]]:
+    paths = [*files.frames, *(p for p in (files.open_gate, files.dark) if p is not None)]
+    stats = {path.name: path.stat() for path in paths}
+    return {name: [found.st_size, found.st_mtime_ns] for name, found in stats.items()}
+
+
+def recipes(
+    home: Path, roll: str, files: FolderListing | None = None
+) -> dict[str, tuple[Recipe, dict[str, Any]]]:
+    """The roll's transforms by door, as long as its scans and the laws are those they were made from."""
+    now = _stamps(files or listing(folder_of(home, roll)))
+    found = {}
+    for door in DOORS:
+        place = _place(home, roll) / f"{door}.npz"
+        kept = _recipe(place, place.stat().st_mtime_ns) if place.is_file() else None
+        if kept is not None and kept[1].get("scans") == now and kept[0].laws == law_versions():
+            found[door] = kept
+    return found
+
+
+@lru_cache(maxsize=12)
+def _recipe(place: Path, stamp: int) -> tuple[Recipe, dict[str, Any]] | None:
+    return read_recipe(place)
+
+
+def small(home: Path, roll: str, path: Path) -> Small:
+    """The small copy of a frame, made when there is none or the scan changed."""
+    found = path.stat()
+    return _small(_place(home, roll) / f"{path.name}.npz", path, found.st_size, found.st_mtime_ns)
+
+
+@lru_cache(maxsize=64)
+def _small(place: Path, path: Path, size: int, stamp: int) -> Small:
+    kept = read_arrays(place)
+    if kept is not None and kept[1].get("scan") == [size, stamp]:
+        return Small(
+            kept[0]["values"], float(kept[1]["shrink"]), kept[1]["exposure_s"], kept[1]["full_scale"]
+        )
+    scan = load(path)
+    pixels, shrink = reduced(scan.pixels, LONGEST)
+    values = np.round(np.clip(np.nan_to_num(pixels) * (65535 / scan.full_scale), 0, 65535)).astype(np.uint16)
+    about = {
+        "scan": [size, stamp], "shrink": shrink * scan.shrink, "exposure_s": scan.exposure_s, "full_scale": scan.full_scale,
+    }  # fmt: skip
+    write_arrays(place, {"values": values}, about)
+    return Small(values, shrink * scan.shrink, scan.exposure_s, scan.full_scale)
+
+
+@dataclass(frozen=True, eq=False)
+class Bench:
+    """A roll's transform by one door, ready for small copies."""
+
+    recipe: Recipe
+    through: Through
+
+
+@lru_cache(maxsize=6)
+def _bench(place: Path, stamp: int) -> Bench:
+    found = _recipe(place, stamp)
+    if found is None:
+        raise Unusable("the roll was not read yet", "print")
+    return Bench(found[0], Through(found[0].group(), "u8"))
+
+
+def bench_of(home: Path, roll: str, door: str) -> Bench:
+    """The roll's bench; Unusable when the door is not open or the roll was not read."""
+    folder_of(home, roll)
+    place = _place(home, roll) / f"{door}.npz"
+    if door not in DOORS or not place.is_file():
+        raise Unusable(f"the {door[:20]} door is not open for {roll}: read the roll first", "print")
+    return _bench(place, place.stat().st_mtime_ns)
+
+
+@lru_cache(maxsize=96)
+def _factors(
+    bench: Bench, file: str, height: int, width: int, shrink: float, ratio: float, even: bool
+) -> np.ndarray:
+    """Factors from a small copy's codes to evened codes (h, w, 3), or one colour for all when it stays as scanned."""
+    recipe = bench.recipe
+    light = recipe.light
+    if not even:
+        level = np.ones(3) / 65535 if light is None else np.exp(np.log(light).mean(axis=(0, 1)))
+        return np.tile((level * ratio * 65535).astype(np.float32), (height, width, 1))
+    across = None
+    profile = recipe.profile()
+    if profile is not None and file in recipe.boxes:
+        _, top, _, picture = recipe.boxes[file]
+        across = across_rows(profile, top, picture, height, shrink)
+    gain = ratio if light is not None else ratio / 65535
+    return EvenMap(light, across, gain, height, width).strip(0, height).copy()
+
+
+def evened_small(home: Path, roll: str, file: str, bench: Bench, trim: Rows, even: bool) -> np.ndarray:
+    """Evened codes of a small copy with a trim: (h, w, 3) uint16."""
+    copy = small(home, roll, _frame(home, roll, file))
+    recipe = bench.recipe
+    # The light's factor is for the scan's own values; the copy's are codes of 65535.
+    ratio = recipe.ratio if recipe.light is None else recipe.ratio * copy.full_scale / 65535
+    if recipe.exposure_s is not None and copy.exposure_s is not None:
+        ratio *= recipe.exposure_s / copy.exposure_s
+    height, width = copy.values.shape[:2]
+    factors = _factors(bench, file, height, width, round(copy.shrink, 6), ratio, even)
+    slopes = slope_of(trim)
+    values = copy.values
+    if recipe.dark:
+        values = values.astype(np.float32) - np.float32(recipe.dark * 65535 / copy.full_scale)
+    lit = cv2.multiply(factors, (*slopes, 0.0))  # type: ignore[call-overload]
+    return cv2.multiply(values, lit, dtype=cv2.CV_16U)
+
+
+def picture(
+    home: Path,
+    roll: str,
+    file: str,
+    trim: Rows,
+    even: bool = True,
+    door: str = "fitted",
+    width: int = LONGEST,
+) -> bytes:
+    """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance)."""
+    bench = bench_of(home, roll, door)
+    codes = evened_small(home, roll, file, bench, trim, even)
+    if width < codes.shape[1]:
+        height = max(1, round(codes.shape[0] * width / codes.shape[1]))
+        codes = cv2.resize(codes, (width, height), interpolation=cv2.INTER_AREA)
+    out = np.empty(codes.shape, np.uint8)
+    bench.through(np.ascontiguousarray(codes), out)
+    done, data = cv2.imencode(".jpg", cv2.cvtColor(out, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 88])
+    return data.tobytes() if done else b""
+
+
+def grey_at(home: Path, roll: str, file: str, x: int, y: int, even: bool, door: str) -> Rows:
+    """Density to add r g b [D] so that a spot of a frame, x y in the file's pixels, prints grey with no other trim."""
+    bench = bench_of(home, roll, door)
+    codes = evened_small(home, roll, file, bench, NONE, even)
+    shrink = small(home, roll, _frame(home, roll, file)).shrink
+    column, row = int(x / shrink), int(y / shrink)
+    if not (0 <= row < codes.shape[0] and 0 <= column < codes.shape[1]):
+        raise Unusable("the spot lies outside the frame", "print")
+    spot = codes[max(0, row - 3) : row + 4, max(0, column - 3) : column + 4].reshape(-1, 3)
+    level = np.median(spot.astype(float), axis=0)
+    if (level < 1).any():
+        raise Unusable("no light comes through there", "print")
+    above = -np.log10(level / 65535) - np.array(bench.recipe.base)
+    if (above < 0.02).any():
+        raise Unusable("the spot is as thin as bare film: choose something grey in the picture", "print")
+    r, g, b = neutral_trim(above, bench.recipe.table)
+    if max(abs(r), abs(b)) > 1.0:
+        raise Unusable("the spot is too far from grey to be one", "print")
+    return (round(r, 4), round(g, 4), round(b, 4))
+
+
+def keep(home: Path, roll: str, changed: dict[str, Rows]) -> int:
+    """Keep trims as lines of the book; how many lines."""
+    return keep_trims(home, roll, changed, {path.name for path in listing(folder_of(home, roll)).frames})
+
+
+def notes_of(home: Path, roll: str) -> dict[str, Any]:
+    """What the book knows that belongs into a picture: roll, stock, EI, process, numbers of frames."""
+    files = listing(folder_of(home, roll)) if (home / "scans" / roll).is_dir() else None
+    numbers = {path.name: i for i, path in enumerate(files.frames, 1)} if files else {}
+    notes: dict[str, Any] = {"roll": roll, "numbers": numbers}
+    if not (home / FILE).exists():
+        return notes
+    with Ledger.open(home) as book:
+        for line in book.lines(thing=Thing("roll", roll)):
+            body: dict[str, Any] = line.body
+            if line.kind == "roll":
+                notes["stock"] = body["stock"]
+            elif line.kind == "run":
+                notes["process"] = body["process"]
+            elif line.kind == "exposed" and body.get("ei"):
+                notes["ei"] = body["ei"]
+    return notes
+
+
+def make(
+    home: Path,
+    roll: str,
+    kind: str,
+    door: str,
+    even: bool,
+    negative: str | None,
+    overwrite: bool,
+    progress: Progress = silent,
+) -> dict[str, Any]:
+    """Print the roll into the book's `positives` with the trims that were kept."""
+    trims, balance = trims_of(home, roll)
+    folder = folder_of(home, roll)
+    options = PositiveOptions(
+        home / "positives" / roll, door, even, kind, negative=negative, workers=2, overwrite=overwrite,
+        trims=trims, balance=balance, notes=notes_of(home, roll),
+    )  # fmt: skip
+    if door == "own":
+        options = replace(options, curves=curves_of_folder(folder))
+    return positive(folder, options, progress)

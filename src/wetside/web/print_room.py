@@ -1,0 +1,175 @@
+"""Print: the roll as a strip of positives, each with its light, and the printing of the real ones."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Query, Request
+from pydantic import BaseModel, Field
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app import glass, print_room
+from wetside.app.print_room import Work
+from wetside.figures.finding import Unusable
+from wetside.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+Trim = Annotated[float, Query(ge=-4, le=4, allow_inf_nan=False)]
+Door = Annotated[str, Query(pattern="^(own|fitted|exchange)$")]
+One = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
+LAYERS = (("r", "Red"), ("g", "Green"), ("b", "Blue"))
+
+
+class Kept(BaseModel):
+    """Trims to keep: by file r g b [D], "" the whole roll's balance."""
+
+    trims: dict[str, tuple[One, One, One]] = Field(max_length=20_000)
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+def works(request: Request) -> dict[str, Work]:
+    """What is being done, by roll."""
+    if not hasattr(request.app.state, "works"):
+        request.app.state.works, request.app.state.tasks = {}, set()
+    found: dict[str, Work] = request.app.state.works
+    return found
+
+
+def start(request: Request, roll: str, what: str, call: Callable[[Work], str]) -> None:
+    """Begin something long for a roll; one at a time."""
+    going = works(request).get(roll)
+    if going is not None and not going.ended:
+        raise Unusable(f"{going.what} is still going on for {roll}", "print")
+    work = works(request)[roll] = Work(what, time.monotonic())
+
+    async def run() -> None:
+        try:
+            work.said = await run_in_threadpool(call, work)
+        except Unusable as slip:
+            work.slip = f"{slip.where}: {slip.what}" if slip.where else slip.what
+        finally:
+            work.slip = work.slip or ("" if work.said else "it stopped; the server's own words say why")
+            work.ended = True
+
+    task = asyncio.get_running_loop().create_task(run())
+    request.app.state.tasks.add(task)
+    task.add_done_callback(request.app.state.tasks.discard)
+
+
+@router.get("/print")
+async def which_roll(request: Request) -> Response:
+    rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
+    return page(request, "print.html", rolls=rolls, room=None)
+
+
+@router.get("/print/{roll}")
+async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100_000)) -> Response:
+    rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
+    found = await run_in_threadpool(print_room.room, home(request), roll)
+    shown = found["frames"][min(frame, len(found["frames"])) - 1]
+    going = works(request).get(roll)
+    return page(
+        request,
+        "print.html",
+        rolls=rolls,
+        room=found,
+        frame=shown,
+        layers=LAYERS,
+        work=going.as_json() if going else None,
+    )
+
+
+@router.post("/print/{roll}/read")
+async def read_roll(request: Request, roll: str) -> Response:
+    await run_in_threadpool(glass.folder_of, home(request), roll)
+
+    def call(work: Work) -> str:
+        print_room.prepare(home(request), roll, work.progress)
+        return "read"
+
+    start(request, roll, "reading", call)
+    return RedirectResponse(f"/print/{roll}", status_code=303)
+
+
+@router.get("/print/{roll}/progress")
+async def progress(request: Request, roll: str) -> dict[str, Any]:
+    going = works(request).get(roll)
+    return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
+
+
+@router.get("/print/{roll}/{file}/picture.jpg")
+async def picture(
+    request: Request,
+    roll: str,
+    file: str,
+    r: Trim = 0.0,
+    g: Trim = 0.0,
+    b: Trim = 0.0,
+    even: bool = True,
+    door: Door = "fitted",
+    width: int = Query(800, ge=32, le=800),
+) -> Response:
+    try:
+        data = await run_in_threadpool(
+            print_room.picture, home(request), roll, file, (r, g, b), even, door, width
+        )
+    except Unusable as no:
+        return Response(no.what, 404, media_type="text/plain")
+    return Response(data, media_type="image/jpeg", headers={"cache-control": "private, max-age=60"})
+
+
+@router.get("/print/{roll}/{file}/grey")
+async def grey(
+    request: Request,
+    roll: str,
+    file: str,
+    x: int = Query(ge=0, le=200_000),
+    y: int = Query(ge=0, le=200_000),
+    even: bool = True,
+    door: Door = "fitted",
+) -> dict[str, Any]:
+    try:
+        found = await run_in_threadpool(print_room.grey_at, home(request), roll, file, x, y, even, door)
+    except Unusable as no:
+        return {"trim": None, "say": no.what}
+    return {"trim": found, "say": ""}
+
+
+@router.post("/print/{roll}/trims")
+async def keep(request: Request, roll: str, kept: Kept) -> dict[str, int]:
+    return {"lines": await run_in_threadpool(print_room.keep, home(request), roll, dict(kept.trims))}
+
+
+@router.post("/print/{roll}/make")
+async def make(
+    request: Request,
+    roll: str,
+    kind: Annotated[str, Form(pattern="^(tiff|exr|dpx|jpeg)$")] = "tiff",
+    door: Annotated[str, Form(pattern="^(own|fitted|exchange)$")] = "fitted",
+    even: Annotated[bool, Form()] = False,
+    negative: Annotated[str, Form(pattern="^(tiff|dpx|)$")] = "",
+    overwrite: Annotated[bool, Form()] = False,
+) -> Response:
+    await run_in_threadpool(glass.folder_of, home(request), roll)
+
+    def call(work: Work) -> str:
+        found = print_room.make(
+            home(request), roll, kind, door, even, negative or None, overwrite, work.progress
+        )
+        kept = f", {found['kept']} of them finished before" if found["kept"] else ""
+        slips = [f for f in found["findings"] if f["id"] == "frame-not-printed"]
+        left = f"; not printed: {', '.join(f['where'] for f in slips)}" if slips else ""
+        return (
+            f"{len(found['frames'])} pictures in positives/{roll}{kept}{left}. {found['consistency']['say']}."
+        )
+
+    start(request, roll, "printing", call)
+    return RedirectResponse(f"/print/{roll}", status_code=303)

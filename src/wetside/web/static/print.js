@@ -1,0 +1,268 @@
+/** Print: change a frame's lights and see it at once; nothing is written until the lights are kept. */
+
+/** @typedef {[number, number, number]} Trim */
+/** @typedef {{what: string, done: number, total: number, left_s: number | null, slip: string, said: string, ended: boolean}} Work */
+
+const STEP_STOP = Math.log10(2);
+const MOST = 1.5;
+const LAYERS = /** @type {const} */ (["r", "g", "b"]);
+const work = document.getElementById("work");
+if (work?.hasAttribute("data-going")) follow(work);
+const room = document.getElementById("room");
+if (room) enter(room);
+
+/** @template {Element} T @param {string} id @returns {T} */
+function by(id) { return /** @type {T} */ (/** @type {unknown} */ (document.getElementById(id))); }
+
+/** @param {string | undefined} text @returns {Trim} */
+function trimOf(text) {
+  const [r = 0, g = 0, b = 0] = (text ?? "").split(" ").map(Number);
+  return [r, g, b];
+}
+
+/** @param {number} value @param {number} digits */
+function signed(value, digits) {
+  const text = Math.abs(value).toFixed(digits);
+  return Number(text) === 0 ? text : `${value < 0 ? "−" : "+"}${text}`;
+}
+
+/** Ask how far the work is until it has ended, then show the page anew. @param {HTMLElement} place */
+async function follow(place) {
+  const say = by("work-say"), far = /** @type {HTMLProgressElement} */ (by("work-far"));
+  for (;;) {
+    try {
+      const answer = await fetch(String(place.dataset.at));
+      const now = /** @type {Work} */ (await answer.json());
+      if (now.ended) { location.reload(); return; }
+      const left = now.left_s === null ? "" : now.left_s < 90 ? `, about ${Math.max(1, Math.round(now.left_s))} s left` : `, about ${Math.round(now.left_s / 60)} min left`;
+      say.textContent = now.total ? `${now.what}: ${now.done} of ${now.total}${left}` : `${now.what} …`;
+      if (now.total) { far.max = now.total; far.value = now.done; } else far.removeAttribute("value");
+    } catch { say.textContent = "The server does not answer; asking again."; }
+    await new Promise((done) => setTimeout(done, 700));
+  }
+}
+
+/** @param {HTMLElement} place */
+function enter(place) {
+  const links = /** @type {HTMLAnchorElement[]} */ ([...document.querySelectorAll(".positives a")]);
+  /** @type {Map<string, Trim>} */
+  const kept = new Map(links.map((link) => [String(link.dataset.file), trimOf(link.dataset.trim)]));
+  kept.set("", trimOf(place.dataset.balance));
+  /** @type {Map<string, Trim>} */
+  const now = new Map([...kept].map(([file, trim]) => [file, /** @type {Trim} */ ([...trim])]));
+  let current = /** @type {HTMLAnchorElement} */ (links.find((link) => link.hasAttribute("aria-current")) ?? links[0]);
+  const even = /** @type {HTMLInputElement} */ (by("even")), split = /** @type {HTMLInputElement} */ (by("split"));
+  const cutAt = /** @type {HTMLInputElement} */ (by("cut-at")), door = /** @type {HTMLSelectElement} */ (by("door"));
+  const svg = /** @type {SVGSVGElement} */ (by("positive")), readout = by("readout");
+  const keep = /** @type {HTMLButtonElement} */ (by("keep")), drop = /** @type {HTMLButtonElement} */ (by("drop"));
+  const whose = () => document.querySelector('input[name="whose"]:checked')?.getAttribute("value") === "roll" ? "" : String(current.dataset.file);
+  /** @param {string} file @returns {Trim} */
+  const trim = (file) => now.get(file) ?? [0, 0, 0];
+  const size = () => ({ width: Number(current.dataset.width), height: Number(current.dataset.height) });
+
+  /** @param {HTMLAnchorElement} link @param {boolean} evened @param {number} width */
+  const address = (link, evened, width) => {
+    const own = trim(String(link.dataset.file)), all = trim("");
+    const [r, g, b] = own.map((value, i) => (value + all[i]).toFixed(4));
+    return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&even=${evened}&door=${door.value}&width=${width}`;
+  };
+  const picture = latest(by("picture")), scanned = latest(by("scanned"));
+  const drawn = () => {
+    picture(address(current, even.checked || split.checked, 800));
+    if (split.checked) scanned(address(current, false, 800));
+    const { width, height } = size(), x = (width * Number(cutAt.value)) / 100;
+    set(by("cut-area"), { width: split.checked ? x : 0, height });
+    set(by("cut-line"), { x1: x, x2: x, y2: height, visibility: split.checked ? "visible" : "hidden" });
+    by("scanned").toggleAttribute("hidden", !split.checked);
+    by("split-at").toggleAttribute("hidden", !split.checked);
+  };
+  /** @type {Map<HTMLAnchorElement, number>} */
+  const soon = new Map();
+  /** A thumbnail a little later, so that a held key does not ask for each in between. @param {HTMLAnchorElement} link */
+  const thumb = (link) => {
+    clearTimeout(soon.get(link));
+    soon.set(link, setTimeout(() => { const img = link.querySelector("img"); if (img) img.src = address(link, even.checked, 180); }, 220));
+  };
+  const changed = () => [...now].filter(([file, value]) => value.some((v, i) => Math.abs(v - trimOrZero(kept, file)[i]) > 5e-5));
+  const figures = () => {
+    const value = trim(whose());
+    LAYERS.forEach((layer, i) => {
+      const field = /** @type {HTMLInputElement} */ (document.querySelector(`[data-value="${layer}"]`));
+      if (document.activeElement !== field || Number(field.value) !== value[i]) field.value = value[i].toFixed(3);
+      stops(layer, value[i]);
+    });
+    const mean = (value[0] + value[1] + value[2]) / 3;
+    const shown = document.querySelector('[data-shown="all"]');
+    if (shown) shown.textContent = signed(mean, 3);
+    stops("all", mean);
+    for (const link of links) {
+      const own = trim(String(link.dataset.file)), level = (own[0] + own[1] + own[2]) / 3;
+      const out = /** @type {Element} */ (link.querySelector("output"));
+      out.textContent = own.some((v) => v) ? `${signed(level, 2)} D` : "";
+    }
+    const many = changed().length;
+    keep.disabled = drop.disabled = many === 0;
+    keep.textContent = many > 1 ? `Keep the lights (${many} changes)` : "Keep the lights";
+  };
+  /** @param {string} layer @param {number} value */
+  const stops = (layer, value) => {
+    const place = document.querySelector(`[data-stops="${layer}"]`);
+    if (place) place.textContent = signed(value / STEP_STOP, 2);
+  };
+  /** @param {Trim} value */
+  const change = (value) => {
+    const file = whose();
+    now.set(file, /** @type {Trim} */ (value.map((v) => Math.round(Math.min(MOST, Math.max(-MOST, v)) * 1e4) / 1e4)));
+    by("kept").textContent = "";
+    figures();
+    drawn();
+    for (const link of file ? [current] : links) thumb(link);
+  };
+  /** @param {HTMLAnchorElement} link */
+  const show = (link) => {
+    current.removeAttribute("aria-current");
+    current = link;
+    link.setAttribute("aria-current", "true");
+    const { width, height } = size();
+    svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+    svg.setAttribute("aria-label", `Frame ${link.dataset.frame} printed`);
+    for (const id of ["picture", "scanned"]) set(by(id), { width, height });
+    by("name").textContent = `${link.dataset.frame} · ${link.dataset.file}`;
+    history.replaceState(null, "", link.href);
+    figures();
+    drawn();
+  };
+
+  links.forEach((link, i) => {
+    link.addEventListener("click", (event) => { event.preventDefault(); show(link); });
+    link.addEventListener("keydown", (event) => {
+      const next = event.key === "ArrowRight" ? links[i + 1] : event.key === "ArrowLeft" ? links[i - 1] : undefined;
+      if (next) { event.preventDefault(); next.focus(); show(next); }
+    });
+  });
+  for (const button of /** @type {NodeListOf<HTMLButtonElement>} */ (document.querySelectorAll("[data-by]"))) {
+    button.addEventListener("click", () => {
+      const by = Number(button.dataset.by), layer = button.dataset.layer;
+      change(/** @type {Trim} */ (trim(whose()).map((v, i) => (layer === "all" || layer === LAYERS[i] ? v + by : v))));
+    });
+  }
+  LAYERS.forEach((layer, i) => {
+    const field = /** @type {HTMLInputElement} */ (document.querySelector(`[data-value="${layer}"]`));
+    field.addEventListener("input", () => {
+      const value = Number(field.value);
+      if (field.value === "" || Number.isNaN(value)) return;
+      change(/** @type {Trim} */ (trim(whose()).map((v, at) => (at === i ? value : v))));
+    });
+    field.addEventListener("blur", figures);
+  });
+  for (const one of document.querySelectorAll('input[name="whose"]')) one.addEventListener("change", figures);
+  even.addEventListener("change", () => { drawn(); links.forEach(thumb); });
+  split.addEventListener("change", drawn);
+  cutAt.addEventListener("input", drawn);
+  door.addEventListener("change", () => {
+    for (const say of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-door]"))) say.hidden = say.dataset.door !== door.value;
+    drawn();
+    links.forEach(thumb);
+  });
+  by("zero").addEventListener("click", () => change([0, 0, 0]));
+  drop.addEventListener("click", () => {
+    const back = changed().map(([file]) => file);
+    for (const file of back) now.set(file, [...trimOrZero(kept, file)]);
+    figures();
+    drawn();
+    for (const link of back.includes("") ? links : links.filter((l) => back.includes(String(l.dataset.file)))) thumb(link);
+  });
+  keep.addEventListener("click", async () => {
+    const say = by("kept"), sent = changed();
+    keep.disabled = true;
+    try {
+      const answer = await fetch(`${place.dataset.at}/trims`, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify({ trims: Object.fromEntries(sent) }) });
+      if (!answer.ok) throw new Error(String(answer.status));
+      const { lines } = /** @type {{lines: number}} */ (await answer.json());
+      for (const [file, value] of sent) kept.set(file, [...value]);
+      say.textContent = `${lines} ${lines === 1 ? "line" : "lines"} in the book.`;
+    } catch (slip) { say.textContent = `Not kept (${slip instanceof Error ? slip.message : slip}); the lights are still here, try again.`; }
+    figures();
+  });
+  addEventListener("beforeunload", (event) => { if (changed().length) event.preventDefault(); });
+  const make = /** @type {HTMLFormElement} */ (by("make"));
+  make.addEventListener("submit", (event) => {
+    if (changed().length) { event.preventDefault(); by("kept").textContent = "Keep the lights first, or put them back as they were kept."; keep.focus(); return; }
+    /** @type {HTMLInputElement} */ (make.elements.namedItem("door")).value = door.value;
+    /** @type {HTMLInputElement} */ (make.elements.namedItem("even")).value = String(even.checked);
+  });
+  chooseGrey(svg, size, async (x, y) => {
+    const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&even=${even.checked}&door=${door.value}`);
+    if (!answer.ok) { readout.textContent = `not read: ${answer.status}`; return; }
+    const found = /** @type {{trim: Trim | null, say: string}} */ (await answer.json());
+    if (!found.trim) { readout.textContent = `cannot say: ${found.say}`; return; }
+    const other = whose() === "" ? trim(String(current.dataset.file)) : trim("");
+    const level = trim(whose())[1];
+    // Green keeps the level that was chosen; red and blue follow so that the spot prints grey with both trims together.
+    const wanted = /** @type {Trim} */ (found.trim.map((v, i) => v - other[i] + other[1] + level));
+    change(wanted);
+    readout.textContent = `grey at ${x}, ${y}: red ${signed(wanted[0], 3)}, blue ${signed(wanted[2], 3)} D`;
+  });
+  figures();
+  drawn();
+}
+
+/** @param {Map<string, Trim>} map @param {string} file @returns {Trim} */
+function trimOrZero(map, file) { return map.get(file) ?? [0, 0, 0]; }
+
+/** @param {Element} shape @param {Record<string, string | number>} values */
+function set(shape, values) { for (const [name, value] of Object.entries(values)) shape.setAttribute(name, String(value)); }
+
+/** A picture that always ends at what was asked last and never has more than one question under way. @param {Element} image */
+function latest(image) {
+  let wanted = "", asked = "";
+  const next = () => {
+    if (asked || wanted === image.getAttribute("href")) return;
+    asked = wanted;
+    const loader = new Image();
+    const done = () => { if (loader.complete && loader.naturalWidth) image.setAttribute("href", asked); const again = asked !== wanted; asked = ""; if (again) next(); };
+    loader.addEventListener("load", done);
+    loader.addEventListener("error", done);
+    loader.src = asked;
+  };
+  return (/** @type {string} */ address) => { wanted = address; next(); };
+}
+
+/** A cross for the spot that is to print grey: by pointer, or by arrows and Enter.
+ * @param {SVGSVGElement} svg @param {() => {width: number, height: number}} size @param {(x: number, y: number) => void} take */
+function chooseGrey(svg, size, take) {
+  const button = /** @type {HTMLButtonElement} */ (by("grey")), cross = by("cross");
+  let on = false, x = 0, y = 0;
+  const drawn = () => {
+    const arm = size().width / 40;
+    set(cross, { d: `M${x - arm} ${y}h${2 * arm}M${x} ${y - arm}v${2 * arm}`, visibility: on ? "visible" : "hidden" });
+  };
+  /** @param {boolean} value */
+  const turn = (value) => {
+    on = value;
+    button.setAttribute("aria-pressed", String(on));
+    if (on) { x = Math.round(size().width / 2); y = Math.round(size().height / 2); by("readout").textContent = "Tap something grey, or move the cross."; }
+    drawn();
+  };
+  button.addEventListener("click", () => turn(!on));
+  button.addEventListener("keydown", (event) => {
+    if (!on) return;
+    const far = Math.round(size().width / (event.shiftKey ? 20 : 100));
+    /** @type {Record<string, [number, number]>} */
+    const moves = { ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, -far], ArrowDown: [0, far] };
+    const move = moves[event.key];
+    if (move) {
+      event.preventDefault();
+      x = Math.min(size().width - 1, Math.max(0, x + move[0]));
+      y = Math.min(size().height - 1, Math.max(0, y + move[1]));
+      drawn();
+    } else if (event.key === "Enter") { event.preventDefault(); turn(false); take(x, y); } else if (event.key === "Escape") turn(false);
+  });
+  svg.addEventListener("click", (event) => {
+    if (!on) return;
+    const matrix = svg.getScreenCTM();
+    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix ? matrix.inverse() : new DOMMatrix());
+    turn(false);
+    take(Math.max(0, Math.round(point.x)), Math.max(0, Math.round(point.y)));
+  });
+}

@@ -1,0 +1,171 @@
+"""The print room in a real Chromium: lights change the picture, are kept as lines, and the printed roll honours them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import cv2
+import numpy as np
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from wetside.app import print_room
+from wetside.app.positive import PositiveOptions, positive
+from wetside.app.trims import keep_trims, trims_of
+from wetside.figures.finding import Unusable
+from wetside.stages.positive.fit import fitted_tone, neutral_trim
+
+pytestmark = [pytest.mark.xdist_group("browser")]
+
+
+@pytest.fixture(scope="module")
+def printed(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:
+    """A book with one roll that was read for printing."""
+    home = tmp_path_factory.mktemp("room")
+    shutil.copytree(book_home / "scans" / "R02", home / "scans" / "R02")
+    print_room.prepare(home, "R02")
+    return home
+
+
+def decoded(data: bytes) -> np.ndarray:
+    return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
+
+
+@pytest.mark.independent(how="the full printing of the same frame with the same trim, made smaller")
+@pytest.mark.parametrize("trim", [(0.0, 0.0, 0.0), (0.15, 0.05, -0.1)])
+def test_the_small_picture_is_the_printed_one(
+    printed: Path, tmp_path: Path, trim: tuple[float, float, float]
+) -> None:
+    file = print_room.room(printed, "R02")["frames"][1]["file"]
+    found = positive(
+        printed / "scans" / "R02",
+        PositiveOptions(tmp_path / "out", even=True, kind="jpeg", trims={file: trim}),
+    )
+    full = cv2.imread(next(f["picture"] for f in found["frames"] if f["file"] == file))[..., ::-1]
+    small = decoded(print_room.picture(printed, "R02", file, trim))
+    full = cv2.resize(full, small.shape[1::-1], interpolation=cv2.INTER_AREA)
+    inner = (
+        slice(small.shape[0] // 4, -small.shape[0] // 4),
+        slice(small.shape[1] // 4, -small.shape[1] // 4),
+    )
+    # Both are JPEG, of different quality: their grain differs, their tones over 9 × 9 pixels do not.
+    full, small = (cv2.blur(one[inner].astype(np.float32), (9, 9)) for one in (full, small))
+    assert np.abs(full - small).mean() < 0.8 and np.percentile(np.abs(full - small), 99) < 3
+
+
+def test_more_light_prints_lighter_and_evenness_can_be_switched_off(printed: Path) -> None:
+    file = print_room.room(printed, "R02")["frames"][0]["file"]
+    plain = decoded(print_room.picture(printed, "R02", file, (0, 0, 0))).mean()
+    assert decoded(print_room.picture(printed, "R02", file, (0.2, 0.2, 0.2))).mean() > plain + 5
+    red = decoded(print_room.picture(printed, "R02", file, (0.2, 0, 0)))
+    assert red[..., 0].mean() - red[..., 2].mean() > 5
+    assert print_room.picture(printed, "R02", file, (0, 0, 0), even=False) != print_room.picture(
+        printed, "R02", file, (0, 0, 0)
+    )
+
+
+@pytest.mark.independent(how="the trimmed densities sent through the tone's table")
+def test_a_grey_spot_is_grey_after_its_trim() -> None:
+    rng = np.random.default_rng(4)
+    tone = fitted_tone(rng.uniform(0.1, 1.6, (5000, 3)) * np.array([0.9, 1.0, 1.1]))
+    above = np.array([0.5, 0.62, 0.81])
+    trimmed = above + np.array(neutral_trim(above, tone.table))
+    d = np.linspace(0, 4, len(tone.table))
+    x = [float(np.interp(trimmed[i], d, tone.table[:, i])) for i in range(3)]
+    assert max(x) - min(x) < 1e-3 and trimmed[1] == pytest.approx(above[1])
+    assert neutral_trim(above, None) == pytest.approx((0.12, 0.0, -0.19))
+
+
+def test_trims_are_lines_and_the_last_counts(tmp_path: Path) -> None:
+    files = {"a.tif", "b.tif"}
+    assert keep_trims(tmp_path, "R", {"a.tif": (0.1, 0, 0), "": (0, 0.05, 0)}, files) == 2
+    assert keep_trims(tmp_path, "R", {"a.tif": (0.1, 0, 0)}, files) == 0
+    assert keep_trims(tmp_path, "R", {"a.tif": (0, 0, 0), "b.tif": (0, 0, -0.2)}, files) == 2
+    assert trims_of(tmp_path, "R") == ({"b.tif": (0, 0, -0.2)}, (0, 0.05, 0))
+    for wrong in ({"c.tif": (0, 0, 0)}, {"a.tif": (9, 0, 0)}, {"a.tif": (float("nan"), 0, 0)}):
+        with pytest.raises(Unusable):
+            keep_trims(tmp_path, "R", wrong, files)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("size", [(390, 844), (1440, 900)])
+def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
+    site: str, chromium, book_home: Path, size: tuple[int, int]
+) -> None:
+    roll = "R07" if size[0] == 390 else "R02"
+    page = chromium.new_context(
+        viewport={"width": size[0], "height": size[1]}, color_scheme="dark" if size[0] == 390 else "light"
+    ).new_page()
+    slips: list[str] = []
+    page.on("console", lambda message: slips.append(message.text) if message.type == "error" else None)
+    page.goto(f"{site}/print/{roll}")
+    page.click("text=Read the roll for printing")
+    page.locator("#room").wait_for(timeout=120_000)
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not found, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found]
+    second = page.locator("[data-frame='1']")
+    second.focus()
+    page.keyboard.press("ArrowRight")
+    page.locator("#name", has_text="2 · ").wait_for()
+    page.locator("#light-r").focus()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowUp")
+    page.locator("[data-stops='r']", has_text="+0.17").wait_for()
+    page.locator("#picture[href*='r=0.0500']").wait_for()
+    page.locator("#split").check()
+    page.locator("#scanned[href*='even=false']").wait_for()
+    page.locator("#split").uncheck()
+    page.click("text=Print the roll")
+    page.locator("#kept", has_text="Keep the lights first").wait_for()
+    page.click("#keep")
+    page.locator("#kept", has_text="1 line in the book").wait_for()
+    page.locator("#make select[name=kind]").select_option("jpeg")
+    page.locator("#make button[type=submit]").click()
+    many = page.locator("[data-frame]").count()
+    page.locator(".said", has_text=f"{many} pictures").wait_for(timeout=60_000)
+    file = page.locator("[data-frame='2']").get_attribute("data-file")
+    assert trims_of(book_home, roll)[0] == {file: (0.05, 0.0, 0.0)}
+    sheet = json.loads((book_home / "positives" / roll / "positive.json").read_text())
+    assert sheet["trims"] == {file: [0.05, 0.0, 0.0]}
+    assert not slips
+    page.context.close()
+
+
+@pytest.mark.browser
+def test_the_cross_is_moved_by_arrows_and_makes_a_spot_grey(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/print/R02?frame=1")
+    page.locator("#grey").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("Enter")
+    page.locator("#readout", has_text="grey at").or_(
+        page.locator("#readout", has_text="cannot say")
+    ).wait_for()
+    page.close()
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "status"),
+    [
+        ("/print/nowhere", None, 422),
+        ("/print/..%2F..%2Fetc", None, 400),
+        ("/print/R02/no.tif/picture.jpg", None, 404),
+        ("/print/R02/no.tif/picture.jpg?r=nan", None, 422),
+        ("/print/R02/trims", {"trims": {"no.tif": [0, 0, 0]}}, 422),
+        ("/print/R02/trims", {"trims": {"": [9, 0, 0]}}, 422),
+        ("/print/R02/trims", {"trims": {"": [0, 0]}}, 422),
+        ("/print/R02/trims", [], 422),
+    ],
+)
+def test_bad_requests_are_a_line(site: str, path: str, body: object, status: int) -> None:
+    data = None if body is None else json.dumps(body).encode()
+    request = urllib.request.Request(site + path, data, {"content-type": "application/json", "origin": site})
+    with pytest.raises(urllib.error.HTTPError) as slip:
+        urllib.request.urlopen(request, timeout=20)
+    assert slip.value.code == status
