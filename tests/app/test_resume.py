@@ -101,7 +101,7 @@ def test_a_torn_journal_and_half_files_of_a_crash_do_no_harm(roll: Path, tmp_pat
     file = out / PLACE / "journal.jsonl"
     lines = file.read_text().splitlines()
     file.write_text("\n".join(lines[:4]) + "\n" + lines[4][:40])
-    for name in ("f5.tif", "f5.cdl", "f6.tif", "f6.cdl", "positive.clf", "positive.json"):
+    for name in ("f5.tif", "f5.cdl", "f6.tif", "f6.cdl", "positive.clf", "positive.json", "positive.txt"):
         (out / name).unlink()
     (out / ".f5.99999.part.tif").write_bytes(b"half")
     found = positive(roll, PositiveOptions(out))
@@ -139,10 +139,13 @@ def test_a_place_that_is_no_folder_is_one_line(roll: Path, tmp_path: Path) -> No
 
 @pytest.mark.independent(how="the kernel's own limit on the size of a file, in a process of its own")
 def test_a_store_that_takes_no_more_stops_in_one_line_and_keeps_what_is_finished(
-    roll: Path, tmp_path: Path
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    from wetside.cli.main import main
+
     out = tmp_path / "out"
-    positive(roll, PositiveOptions(out))
+    monkeypatch.setenv("WETSIDE_HOME", str(tmp_path / "home"))
+    assert main(["positive", str(roll), "--out", str(out)]) == 0
     (out / "f4.tif").unlink()
     call = (
         "import resource, sys\nfrom wetside.cli.main import main\n"
@@ -154,7 +157,8 @@ def test_a_store_that_takes_no_more_stops_in_one_line_and_keeps_what_is_finished
     assert done.returncode == 2 and len(said) == 1, done.stderr
     assert "5 of 6 frames are finished" in said[0]
     assert not (out / "f4.tif").exists() and not list(out.glob(".*part*"))
-    assert len(kept(positive(roll, PositiveOptions(out)))) == 5
+    assert main(["positive", str(roll), "--out", str(out)]) == 0
+    assert "5 of them were finished before" in capsys.readouterr().out
 
 
 @pytest.mark.independent(how="processes against one process, byte by byte")

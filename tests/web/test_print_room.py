@@ -136,6 +136,41 @@ def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
     page.context.close()
 
 
+@pytest.mark.independent(how="the sheet's JPEG decoded; its first cell against the frame's own picture")
+def test_the_contact_sheet_holds_every_frame_with_its_figures(printed: Path) -> None:
+    from wetside.app import proofs
+
+    frames = print_room.room(printed, "R02")["frames"]
+    print_room.keep(printed, "R02", {frames[1]["file"]: (0.05, 0.0, -0.025)})
+    sheet = proofs.contact(printed, "R02")
+    assert [f["number"] for f in sheet["frames"]] == list(range(1, len(frames) + 1))
+    assert "light +0.050 +0.000 -0.025 D" in sheet["frames"][1]["says"]
+    paper = decoded(proofs.contact_jpeg(printed, "R02"))
+    first = decoded(print_room.picture(printed, "R02", frames[0]["file"], (0, 0, 0), width=proofs.CELL))
+    top, left = proofs.LABEL + proofs.GAP, proofs.GAP
+    cell = paper[top : top + first.shape[0], left : left + first.shape[1]]
+    assert np.abs(cell.astype(float) - first).mean() < 4
+    assert proofs.colourist(printed, "R02") == []
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("path", ["contact", "colourist"])
+@pytest.mark.parametrize("size", [(390, 844), (1440, 900)])
+def test_the_sheets_fit_and_speak(site: str, chromium, path: str, size: tuple[int, int]) -> None:
+    scheme = "light" if size[0] == 390 else "dark"
+    page = chromium.new_context(
+        viewport={"width": size[0], "height": size[1]}, color_scheme=scheme
+    ).new_page()
+    page.goto(f"{site}/print/R02/{path}", wait_until="networkidle")
+    assert ("Output" if path == "colourist" else "Frame") in page.content()
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
+    assert not found, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found]
+    if path == "contact":
+        assert page.pdf()[:5] == b"%PDF-"
+    page.context.close()
+
+
 @pytest.mark.browser
 def test_the_cross_is_moved_by_arrows_and_makes_a_spot_grey(site: str, chromium) -> None:
     page = chromium.new_page()

@@ -20,6 +20,7 @@ from wetside.stages.positive.transform import cdl_text, slope_of
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.load import load
 from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
+from wetside.store.scans.told import Told
 
 NEGATIVE = {"tiff": ".negative.tif", "dpx": ".negative.dpx"}
 
@@ -31,8 +32,13 @@ class Printer:
     recipe: Recipe
     out: Path
 
-    def outputs(self, stem: str) -> list[str]:
+    def stem(self, file: str) -> str:
+        """What a frame's files are called: as its scan, or by its number in a sequence."""
+        return self.recipe.names.get(file) or Path(file).stem
+
+    def outputs(self, file: str) -> list[str]:
         """The names of all files of a frame."""
+        stem = self.stem(file)
         names = [stem + SUFFIX[self.recipe.kind], f"{stem}.cdl"]
         return names + ([stem + NEGATIVE[self.recipe.negative]] if self.recipe.negative else [])
 
@@ -45,14 +51,14 @@ class Printer:
         began = time.perf_counter()
         try:
             scan = load(path, half=False)
-            seen = self._made(scan, path.stem)
+            seen = self._made(scan, self.stem(path.name))
         except Unusable as slip:
             what = f"{slip.where}: {slip.what}" if isinstance(slip, StoreSlip) else slip.what
             return {"file": path.name, "slip": what, "store": isinstance(slip, StoreSlip)}
         except MemoryError:
             return {"file": path.name, "slip": "not enough memory for this frame", "store": False}
         return {
-            "file": path.name, "picture": str(self.out / (path.stem + SUFFIX[self.recipe.kind])),
+            "file": path.name, "picture": str(self.out / (self.stem(path.name) + SUFFIX[self.recipe.kind])),
             "seconds": time.perf_counter() - began, "sha256": scan.sha256, "seen": seen.as_json(),
             "peak_bytes": peak_bytes(),
         }  # fmt: skip
@@ -69,17 +75,27 @@ class Printer:
         if recipe.negative:
             negative = kept if recipe.negative == "tiff" else _log_codes(kept, recipe.base)
             name = stem + NEGATIVE[recipe.negative]
-            write_picture(
-                out / name,
-                negative,
-                recipe.negative,
-                "transmittance" if recipe.negative == "tiff" else "density",
-            )
+            space = "transmittance" if recipe.negative == "tiff" else "density"
+            write_picture(out / name, negative, recipe.negative, space, self.told(scan.file, space))
         seen = seen_in(kept, recipe.boxes.get(scan.file), recipe.base, scan.shrink)
         del kept
-        write_picture(out / (stem + SUFFIX[recipe.kind]), picture, recipe.kind, recipe.space)
+        write_picture(
+            out / (stem + SUFFIX[recipe.kind]),
+            picture,
+            recipe.kind,
+            recipe.space,
+            self.told(scan.file, recipe.space),
+        )
         write_text(out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
         return seen
+
+    def told(self, file: str, space: str) -> Told:
+        """What a frame's picture says of itself."""
+        notes = self.recipe.notes
+        return Told(
+            file, str(notes.get("roll", "")), notes.get("numbers", {}).get(file), str(notes.get("stock", "")),
+            str(notes.get("process", "")), notes.get("ei"), space,
+        )  # fmt: skip
 
     def even_map(self, scan: Scan) -> EvenMap:
         """The map of one scan: light, exposure of the scan against the light's, and the cast where it is taken out."""

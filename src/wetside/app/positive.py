@@ -6,6 +6,7 @@ What is finished stays finished: a frame is printed again only when its scan, it
 from __future__ import annotations
 
 import json
+import re
 import time
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
@@ -18,6 +19,7 @@ import numpy as np
 from wetside import __version__
 from wetside.app.crew import crew
 from wetside.app.frames import Printer
+from wetside.app.handover import film_pictures, one_page
 from wetside.app.read import ReadOptions, lights, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.figures.curves import Curves
@@ -36,6 +38,8 @@ from wetside.store.scans.sinks import refuse_existing, write_text
 
 DEFAULT_SPACE = {"tiff": "sRGB", "jpeg": "sRGB", "exr": "ACES2065-1", "dpx": "ADX10"}
 ALLOWED = {"tiff": ("sRGB",), "jpeg": ("sRGB",), "exr": ("ACES2065-1", "ACEScg"), "dpx": ("ADX10",)}
+BESIDE = ("positive.clf", "positive.json", "positive.txt")
+NAME = re.compile(r"[A-Za-z0-9_-]{1,60}")
 Crew = Callable[[Path, str, Sequence[Path]], Generator[dict[str, Any]]]
 
 
@@ -46,6 +50,8 @@ class PositiveOptions:
     negative    None, "tiff" or "dpx": write the evened negatives too
     trims       density added to a frame, by file, r g b [D]; `balance` the same for the whole roll
     notes       what is known of the roll: roll, stock, EI, process
+    sequence    a name: pictures are called NAME.0000001 and on, in the order of the roll
+    film        frames a second of a small film for looking at, or None
     crew        who prints, in place of `workers` processes of this machine
     """
 
@@ -62,6 +68,8 @@ class PositiveOptions:
     trims: dict[str, Rows] = field(default_factory=dict)
     balance: Rows = NONE
     notes: dict[str, Any] = field(default_factory=dict)
+    sequence: str | None = None
+    film: float | None = None
     crew: Crew | None = None
 
 
@@ -82,7 +90,12 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
                 f"none of {len(files.frames)} frames could be printed: {findings[0].say}", str(folder)
             )
         even = consistency([f["file"] for f in frames], [f["seen"] for f in frames])
-        _beside_pictures(before, recipe, about, even, options)
+        if options.film:
+            findings += film_of(
+                [Path(f["picture"]) for f in frames], options.out / "positive.mp4", options, progress
+            )
+        even_of = {f["file"]: f["seen"]["rebate"] for f in frames if f["seen"]["rebate"] is not None}
+        _beside_pictures(before, recipe, about, even, even_of, options)
     shown = [{k: f[k] for k in ("file", "picture", "seconds", "kept")} for f in frames]
     return {
         "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak_bytes(),
@@ -101,11 +114,14 @@ def _space(options: PositiveOptions) -> str:
 
 def _outputs(files: FolderListing, options: PositiveOptions) -> list[str]:
     """The name of every file that will be written; Unusable when two are one, or one is a scan."""
-    printer = Printer(Recipe(options.door, "", options.kind, options.negative, NONE), options.out)
-    names = ["positive.clf", "positive.json"]
+    recipe = Recipe(
+        options.door, "", options.kind, options.negative, NONE, names=sequence_names(files, options)
+    )
+    printer = Printer(recipe, options.out)
+    names = [*BESIDE, *(["positive.mp4"] if options.film else [])]
     whose = dict.fromkeys(names, "the roll")
     for path in files.frames:
-        for name in printer.outputs(path.stem):
+        for name in printer.outputs(path.name):
             # Names that differ in capitals alone are one file on many stores.
             other = whose.setdefault(name.casefold(), path.name)
             if other != path.name:
@@ -118,6 +134,15 @@ def _outputs(files: FolderListing, options: PositiveOptions) -> list[str]:
         if over is not None:
             raise Unusable(f"{over} is a scan: print into another folder", str(options.out))
     return names
+
+
+def sequence_names(files: FolderListing, options: PositiveOptions) -> dict[str, str]:
+    """Names of a sequence by file: seven digits, no gap, in the order of the roll; none when it is not one."""
+    if not options.sequence:
+        return {}
+    if not NAME.fullmatch(options.sequence):
+        raise Unusable("expected letters, digits, _ and -, at most 60", "--sequence")
+    return {path.name: f"{options.sequence}.{i:07d}" for i, path in enumerate(files.frames, 1)}
 
 
 def _recipe(
@@ -133,7 +158,7 @@ def _recipe(
     if found is not None and found[1].get("wanted") == wanted:
         hashes = _hashes(files, options, progress)
         if found[1].get("hashes") == hashes:
-            return _with_trims(place, *found, options, found[0])
+            return _with_trims(place, *found, files, options, found[0])
     reading = read(files.folder, ReadOptions(open_gate=options.open_gate, marks=False), progress)
     recipe, tone = recipe_from_reading(files, reading, options, space)
     about = {
@@ -142,13 +167,21 @@ def _recipe(
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
         "findings": [f.as_json() for f in reading.findings],
     }  # fmt: skip
-    return _with_trims(place, recipe, about, options)
+    return _with_trims(place, recipe, about, files, options)
 
 
 def _with_trims(
-    place: Path, recipe: Recipe, about: dict[str, Any], options: PositiveOptions, kept: Recipe | None = None
+    place: Path,
+    recipe: Recipe,
+    about: dict[str, Any],
+    files: FolderListing,
+    options: PositiveOptions,
+    kept: Recipe | None = None,
 ) -> tuple[Recipe, dict[str, Any]]:
-    recipe = replace(recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes))
+    recipe = replace(
+        recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes),
+        names=sequence_names(files, options),
+    )  # fmt: skip
     if kept is None or kept.plain() != recipe.plain():
         write_recipe(place, recipe, about)
     return recipe, about
@@ -253,18 +286,17 @@ def _printed(
     shared = recipe.shared_key()
     done: dict[str, dict[str, Any]] = {}
     findings: list[Finding] = []
-    by_name = {path.name: path for path in files.frames}
     todo: list[Path] = []
     for path in files.frames:
         line = journal.lines.get(path.name)
         frame = None
         if line is not None and path.is_file():
             key = recipe.frame_key(path.name, sha256(path), shared)
-            frame = journal.finished(path.name, key, printer.outputs(path.stem))
+            frame = journal.finished(path.name, key, printer.outputs(path.name))
         if frame is None:
             todo.append(path)
         else:
-            picture = str(options.out / printer.outputs(path.stem)[0])
+            picture = str(options.out / printer.outputs(path.name)[0])
             done[path.name] = {**frame, "picture": picture, "kept": True}
     kept, total = len(done), len(files.frames)
     place = options.out / PLACE / "recipe.npz"
@@ -274,7 +306,7 @@ def _printed(
             name = found["file"]
             if "slip" not in found:
                 key = recipe.frame_key(name, found["sha256"], shared)
-                journal.add(name, key, printer.outputs(by_name[name].stem), found)
+                journal.add(name, key, printer.outputs(name), found)
                 done[name] = {**found, "kept": False}
             elif found["store"]:
                 raise Unusable(
@@ -290,7 +322,12 @@ def _printed(
 
 
 def _beside_pictures(
-    journal: Journal, recipe: Recipe, about: dict[str, Any], even: dict[str, Any], options: PositiveOptions
+    journal: Journal,
+    recipe: Recipe,
+    about: dict[str, Any],
+    even: dict[str, Any],
+    seen: dict[str, Any],
+    options: PositiveOptions,
 ) -> None:
     write_text(options.out / "positive.clf", clf_text(recipe.group()))
     fitted = recipe.table is not None
@@ -303,12 +340,13 @@ def _beside_pictures(
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
         "say": about["say"] if fitted else "Academy density exchange; the scan's densities are taken as calibrated",
         "map": about["evenness"], "pictures": {name: list(box) for name, box in recipe.boxes.items()},
+        "negative": recipe.negative, "names": recipe.names, "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance),
-        "consistency": even, "versions": {"wetside": __version__, "laws": recipe.laws},
+        "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
     }  # fmt: skip
-    names = ["positive.clf", "positive.json"]
     write_text(options.out / "positive.json", json.dumps(sheet, indent=2, ensure_ascii=False) + "\n")
-    journal.add("", "", names, {})
+    write_text(options.out / "positive.txt", one_page(sheet, recipe))
+    journal.add("", "", [*BESIDE, *(["positive.mp4"] if options.film else [])], {})
 
 
 def _evenness(recipe: Recipe, reading: RollReading) -> dict[str, Any]:
@@ -322,3 +360,17 @@ def _evenness(recipe: Recipe, reading: RollReading) -> dict[str, Any]:
         "remains": cast.remains if cast.found else None, "label": label,
         "say": "the open gate's unevenness is taken out" if light else "no open gate: the light's unevenness stays",
     }  # fmt: skip
+
+
+def film_of(
+    pictures: Sequence[Path], to: Path, options: PositiveOptions, progress: Progress
+) -> list[Finding]:
+    """A small film of the pictures, for looking at; scene-linear and log pictures have none, and it is said."""
+    if options.kind not in ("tiff", "jpeg"):
+        return [
+            Finding(
+                "no-film", "note", to.name, "a film for looking at is made from TIFF or JPEG pictures alone"
+            )
+        ]
+    film_pictures(pictures, to, options.film or 24.0, progress)
+    return []

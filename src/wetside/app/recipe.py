@@ -34,6 +34,7 @@ class Recipe:
     across, cast  places (n,) and densities (n, 3) of the additive cast's profile; None when it stays in
     boxes       picture rectangle x, y, w, h a file [px]
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
+    names       what a file's pictures are called, where not as the scan: frames of a sequence
     notes       what is written into the pictures: roll, stock, EI, process; numbers a file
     """
 
@@ -53,6 +54,7 @@ class Recipe:
     trims: dict[str, Rows] = field(default_factory=dict)
     balance: Rows = NONE
     notes: dict[str, Any] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
     laws: str = ""
 
     def group(self) -> ocio.GroupTransform:
@@ -81,7 +83,7 @@ class Recipe:
             "door": self.door, "space": self.space, "kind": self.kind, "negative": self.negative, "base": list(self.base),
             "dark": self.dark, "ratio": self.ratio, "exposure_s": self.exposure_s, "notes": self.notes, "laws": self.laws,
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
-            "trims": {k: list(v) for k, v in self.trims.items()},
+            "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names,
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -91,7 +93,9 @@ class Recipe:
 
     def shared_key(self) -> str:
         """SHA-256 of all that is the same for every frame."""
-        about = {k: v for k, v in self.plain().items() if k not in ("boxes", "trims", "balance", "notes")}
+        about = {
+            k: v for k, v in self.plain().items() if k not in ("boxes", "trims", "balance", "notes", "names")
+        }
         digest = hashlib.sha256(json.dumps(about, sort_keys=True).encode())
         for name, value in sorted(self.arrays().items()):
             digest.update(name.encode() + str(value.dtype).encode() + str(value.shape).encode())

@@ -25,6 +25,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--negative", nargs="?", const="tiff", choices=("tiff", "dpx"),
         help="write the evened negatives too: 16-bit TIFF, or 10-bit log DPX",
     )  # fmt: skip
+    parser.add_argument(
+        "--sequence",
+        metavar="NAME",
+        help="a moving roll: call the pictures NAME.0000001 and on, without a gap",
+    )
+    parser.add_argument(
+        "--film",
+        type=rate,
+        nargs="?",
+        const=24.0,
+        metavar="FPS",
+        help="also a small film for looking at (24)",
+    )
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--workers", type=workers, default=2, metavar="N")
     where.add_argument("--cluster", metavar="ADDRESS", help="a dask.distributed scheduler")
@@ -43,6 +56,17 @@ def workers(text: str) -> int:
     return int(text)
 
 
+def rate(text: str) -> float:
+    """Frames a second, from 1 to 120."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 1 <= value <= 120:
+        raise argparse.ArgumentTypeError(f"expected frames a second from 1 to 120, found {text}")
+    return value
+
+
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
     from wetside.app.positive import PositiveOptions, positive
@@ -57,7 +81,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         from wetside.app.stock import curves_of_folder
 
         curves = curves_of_folder(args.folder)
-    trims, balance, notes = ({}, (0.0, 0.0, 0.0), {}) if args.plain else of_book(args.folder)
+    trims, balance, notes = of_book(args.folder)
+    if args.plain:
+        trims, balance = {}, (0.0, 0.0, 0.0)
     options = PositiveOptions(
         args.out,
         args.door,
@@ -72,6 +98,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         trims=trims,
         balance=balance,
         notes=notes,
+        sequence=args.sequence,
+        film=args.film,
         crew=crew,
     )
     found = positive(args.folder, options, progress)

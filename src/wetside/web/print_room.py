@@ -13,7 +13,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass, print_room
+from wetside.app import glass, print_room, proofs
 from wetside.app.print_room import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
@@ -103,6 +103,26 @@ async def read_roll(request: Request, roll: str) -> Response:
 async def progress(request: Request, roll: str) -> dict[str, Any]:
     going = works(request).get(roll)
     return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
+
+
+@router.get("/print/{roll}/contact")
+async def contact(request: Request, roll: str) -> Response:
+    return page(
+        request, "print_sheet.html", sheet=await run_in_threadpool(proofs.contact, home(request), roll)
+    )
+
+
+@router.get("/print/{roll}/contact.jpg")
+async def contact_jpeg(request: Request, roll: str) -> Response:
+    return Response(
+        await run_in_threadpool(proofs.contact_jpeg, home(request), roll), media_type="image/jpeg"
+    )
+
+
+@router.get("/print/{roll}/colourist")
+async def colourist(request: Request, roll: str) -> Response:
+    found = await run_in_threadpool(proofs.colourist, home(request), roll)
+    return page(request, "print_colourist.html", roll=roll, facts=found)
 
 
 @router.get("/print/{roll}/{file}/picture.jpg")

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wetside.figures.finding import Unusable
+from wetside.store.scans.told import TOOL, Told, into_jpeg, xmp
 
 if TYPE_CHECKING:
     import numpy as np
@@ -44,14 +45,14 @@ def write_text(path: Path, text: str) -> None:
         beside.write_text(text, encoding="utf-8")
 
 
-def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str) -> None:
+def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str, told: Told | None = None) -> None:
     """A picture (h, w, 3) float32, 0–1 or scene-linear, or its uint16 codes, as 16-bit TIFF, half EXR, 10-bit DPX or JPEG.
 
     The name beside keeps its suffix, since writers choose the format by it.
     """
     writers = {"tiff": _tiff, "exr": _exr, "dpx": _dpx, "jpeg": _jpeg}
     with _beside(path) as beside:
-        writers[kind](beside, pixels, space)
+        writers[kind](beside, pixels, space, told or Told(space=space))
 
 
 def codes16(pixels: np.ndarray) -> np.ndarray:
@@ -95,11 +96,18 @@ def _of_store(slip: OSError, path: Path) -> bool:
         return True
 
 
-def _tiff(path: Path, pixels: np.ndarray, space: str) -> None:
+def _tiff(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     import tifffile
 
-    extra = [(34675, "B", len(icc := srgb_profile()), icc, True)] if space == "sRGB" else []
-    tifffile.imwrite(path, codes16(pixels), photometric="rgb", extratags=extra, software=False)
+    packet = xmp(told)
+    extra = [(700, "B", len(packet), packet, True)]
+    if space == "sRGB":
+        extra.append((34675, "B", len(icc := srgb_profile()), icc, True))
+    says = ", ".join(part for part in (told.title(), told.description()) if part)
+    tifffile.imwrite(
+        path, codes16(pixels), photometric="rgb", extratags=extra, software=TOOL, metadata=None,
+        description=says.encode("ascii", "replace").decode(),
+    )  # fmt: skip
 
 
 def srgb_profile() -> bytes:
@@ -112,7 +120,7 @@ def srgb_profile() -> bytes:
     return bytes(profile)
 
 
-def _jpeg(path: Path, pixels: np.ndarray, space: str) -> None:
+def _jpeg(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     import cv2
     import numpy as np
 
@@ -121,10 +129,12 @@ def _jpeg(path: Path, pixels: np.ndarray, space: str) -> None:
     else:
         codes = (np.clip(pixels, 0, 1) * 255 + 0.5).astype(np.uint8)
     done, data = cv2.imencode(".jpg", codes[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 93])
-    path.write_bytes(data.tobytes() if done else b"")
+    if not done:
+        raise OSError(None, "the picture cannot be coded as JPEG")
+    path.write_bytes(into_jpeg(data.tobytes(), told, srgb_profile()))
 
 
-def _exr(path: Path, pixels: np.ndarray, space: str) -> None:
+def _exr(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     import OpenImageIO as oiio
 
     spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.HALF)
@@ -137,7 +147,7 @@ def _exr(path: Path, pixels: np.ndarray, space: str) -> None:
     _oiio(path, spec, pixels)
 
 
-def _dpx(path: Path, pixels: np.ndarray, space: str) -> None:
+def _dpx(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     import OpenImageIO as oiio
 
     spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.UINT16)

@@ -1,0 +1,115 @@
+"""Printing by one process, two, and clusters of 1, 2 and 4 workers on loopback: `python -m benchmarks.beyond [FRAMES]`.
+
+Only the printing is timed; the roll has been read. Frames are 2K, 16 bits, uncompressed, from the cache.
+"""
+
+from __future__ import annotations
+
+import os
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+
+from wetside.app.cluster import Cluster
+from wetside.app.crew import alone, several
+from wetside.app.positive import Crew, PositiveOptions, positive
+from wetside.store.scans.journal import PLACE
+from wetside.store.scans.originals import write_tiff16
+
+HEIGHT, WIDTH = 1556, 2048
+
+
+def roll(folder: Path, frames: int) -> None:
+    """2K scans with rebate, all alike but for their level."""
+    rng = np.random.default_rng(5)
+    density = np.tile([0.2, 0.55, 0.8], (HEIGHT, WIDTH, 1))
+    density[80:-80, 60:-60] += np.kron(rng.uniform(0.2, 1.2, (18, 25)), np.ones((80, 80)))[:1396, :1928, None]
+    light = 10**-density * 56000 + rng.normal(0, 30, density.shape)
+    folder.mkdir()
+    for number in range(frames):
+        write_tiff16(
+            folder / f"k{number:03d}.tif", (light * (1 - 0.0005 * number)).clip(0, 65535).astype(np.uint16)
+        )
+
+
+@contextmanager
+def cluster(workers: int) -> Iterator[str]:
+    """A scheduler and so many workers of one thread, each a process."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    address = f"tcp://127.0.0.1:{port}"
+    run = [sys.executable, "-W", "ignore", "-m"]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    here = ["--host", "127.0.0.1", "--port", str(port), "--no-dashboard"]
+    each = [address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
+    started = [subprocess.Popen([*run, "distributed.cli.dask_scheduler", *here], **quiet)]  # type: ignore[call-overload]
+    started += [
+        subprocess.Popen([*run, "distributed.cli.dask_worker", *each], env=dict(os.environ), **quiet)  # type: ignore[call-overload]
+        for _ in range(workers)
+    ]
+    try:
+        from distributed import Client
+
+        with Client(address, timeout=60, set_as_default=False) as client:
+            client.wait_for_workers(workers, timeout=60)
+        yield address
+    finally:
+        for process in reversed(started):
+            process.kill()
+            process.wait()
+
+
+def timed(place: Path, key: str, files: list[Path], crew: Crew) -> float:
+    """Seconds to print all frames."""
+    began = time.perf_counter()
+    found = list(crew(place, key, files))
+    spent = time.perf_counter() - began
+    slips = [one for one in found if "slip" in one]
+    if len(found) != len(files) or slips:
+        sys.exit(f"{len(found)} of {len(files)} frames: {slips[:1]}")
+    return spent
+
+
+def main(frames: int) -> None:
+    """Print a table."""
+    with tempfile.TemporaryDirectory() as where:
+        scans, out = Path(where) / "scans", Path(where) / "out"
+        roll(scans, frames)
+        keys: list[str] = []
+
+        def first(place: Path, key: str, files):  # type: ignore[no-untyped-def]
+            keys.append(key)
+            return alone(place, key, files)
+
+        positive(scans, PositiveOptions(out, crew=first))
+        place, files = out / PLACE / "recipe.npz", sorted(scans.glob("k*.tif"))
+        base = min(timed(place, keys[0], files, alone) for _ in range(2))
+        print(f"| by | s for {frames} frames | frames/s | against one process |\n|---|---|---|---|")
+
+        def row(name: str, spent: float) -> None:
+            print(f"| {name} | {spent:.1f} | {frames / spent:.1f} | {base / spent:.2f}× |", flush=True)
+
+        row("one process", base)
+        row(
+            "two processes, their start included",
+            timed(place, keys[0], files, lambda p, k, f: several(p, k, f, 2)),
+        )
+        for workers in (1, 2, 4):
+            with cluster(workers) as address:
+                timed(place, keys[0], files[: 8 * workers], Cluster(address))
+                row(
+                    f"cluster, {workers} worker{'s' * (workers > 1)}",
+                    timed(place, keys[0], files, Cluster(address)),
+                )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 64)

@@ -1,0 +1,124 @@
+"""What travels with the pictures, read by others: XMP and Exif, names of a sequence, the film, the colourist's page."""
+
+from __future__ import annotations
+
+import io
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import cv2
+import numpy as np
+import OpenImageIO as oiio
+import pytest
+import tifffile
+
+from wetside.app.positive import PositiveOptions, positive
+from wetside.figures.finding import Unusable
+from wetside.store.scans.originals import write_tiff16
+from wetside.store.scans.sinks import write_picture
+from wetside.store.scans.told import SPACES, Told
+
+BASE = np.array([0.2, 0.55, 0.8])
+TOLD = Told("a.tif", "R09", 7, "DAY <90> & ü", "ecn-2", 64.0, "sRGB")
+
+
+@pytest.fixture(scope="module")
+def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Twelve frames that grow lighter, numbered with gaps."""
+    folder = tmp_path_factory.mktemp("moving") / "M01"
+    folder.mkdir()
+    rng = np.random.default_rng(1)
+    for i in range(12):
+        density = np.tile(BASE, (120, 180, 1))
+        density[20:-20, 10:-10] += (
+            0.25 + 0.08 * i + np.kron(rng.uniform(0, 0.3, (5, 8)), np.ones((16, 20)))[..., None]
+        )
+        light = 10**-density * 60000 + rng.normal(0, 20, density.shape)
+        write_tiff16(folder / f"take_{i * 3 + 1}.tif", light.clip(0, 65535).astype(np.uint16))
+    return folder
+
+
+def fields(packet: bytes) -> dict[str, str]:
+    """Text of every property of an XMP packet by its namespace and name."""
+    root = ET.fromstring(packet.decode())
+    about = root.find(f".//{{{SPACES['rdf']}}}Description")
+    assert about is not None
+    return {child.tag: "".join(child.itertext()) for child in about}
+
+
+@pytest.mark.independent(how="tifffile, OpenImageIO and an XML parser read what was written")
+@pytest.mark.parametrize("kind", ["tiff", "jpeg"])
+def test_a_picture_tells_roll_stock_process_ei_and_frame(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / ("a.tif" if kind == "tiff" else "a.jpg")
+    write_picture(path, np.full((40, 60, 3), 30000, np.uint16), kind, "sRGB", TOLD)
+    if kind == "tiff":
+        with tifffile.TiffFile(path) as tiff:
+            packet = bytes(tiff.pages[0].tags.valueof(700))
+            assert (
+                tiff.pages[0].tags.valueof(270).startswith("R09 frame 7, stock DAY <90> & ?, process ecn-2")
+            )
+            assert tiff.pages[0].tags.valueof(34675)
+    else:
+        data = path.read_bytes()
+        start = data.index(b"http://ns.adobe.com/xap/1.0/\0") + 29
+        packet = data[start : data.index(b'<?xpacket end="w"?>') + 19]
+        spec = oiio.ImageBuf(str(path)).spec()
+        tags = {one.name: one.value for one in spec.extra_attribs}
+        block = data[data.index(b"Exif\0\0") + 6 :]
+        with tifffile.TiffFile(io.BytesIO(block[: block.index(b"http://ns.adobe")])) as tiff:
+            assert (
+                tiff.pages[0].tags.valueof(270).startswith("R09 frame 7, stock DAY <90> & ?, process ecn-2")
+            )
+        assert tags["Exif:PhotographicSensitivity"] == 64 and tags["Exif:ColorSpace"] == 1
+        assert tags["Software"].startswith("wetside") and "ICCProfile" in tags
+        assert cv2.imread(str(path)).shape == (40, 60, 3)
+    found = fields(packet)
+    assert found[f"{{{SPACES['xmpDM']}}}tapeName"] == "R09" and found[f"{{{SPACES['xmpDM']}}}shotName"] == "7"
+    assert found[f"{{{SPACES['dc']}}}description"] == "stock DAY <90> & ü, process ecn-2, EI 64, space sRGB"
+    assert found[f"{{{SPACES['exif']}}}ISOSpeedRatings"] == "64"
+    assert found[f"{{{SPACES['dc']}}}source"] == "a.tif"
+
+
+@pytest.mark.independent(how="the names counted, and the film read back frame by frame against the pictures")
+def test_a_moving_roll_has_frame_exact_names_and_a_film(roll: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    found = positive(roll, PositiveOptions(out, kind="jpeg", sequence="M01", film=24.0))
+    names = [Path(f["picture"]).name for f in found["frames"]]
+    assert names == [f"M01.{i:07d}.jpg" for i in range(1, 13)]
+    assert [f["file"] for f in found["frames"]] == [f"take_{i * 3 + 1}.tif" for i in range(12)]
+    film = cv2.VideoCapture(str(out / "positive.mp4"))
+    assert film.get(cv2.CAP_PROP_FPS) == pytest.approx(24)
+    levels = []
+    while True:
+        there, picture = film.read()
+        if not there:
+            break
+        levels.append(float(picture[30:-30, 20:-20].mean()))
+    wanted = [float(cv2.imread(str(out / name))[30:-30, 20:-20].mean()) for name in names]
+    assert len(levels) == 12 and np.abs(np.array(levels) - wanted).max() < 4
+    assert positive(roll, PositiveOptions(out, kind="jpeg", sequence="M01", film=24.0))["kept"] == 12
+
+
+def test_a_film_of_linear_pictures_is_not_made_and_said(roll: Path, tmp_path: Path) -> None:
+    found = positive(roll, PositiveOptions(tmp_path / "out", kind="exr", film=24.0))
+    assert (
+        "no-film" in [f["id"] for f in found["findings"]] and not (tmp_path / "out" / "positive.mp4").exists()
+    )
+
+
+def test_a_sequence_of_a_wrong_name_is_one_line(roll: Path, tmp_path: Path) -> None:
+    with pytest.raises(Unusable, match="letters"):
+        positive(roll, PositiveOptions(tmp_path / "out", sequence="../x"))
+
+
+def test_the_page_for_the_colourist_names_spaces_order_and_lights(roll: Path, tmp_path: Path) -> None:
+    options = PositiveOptions(
+        tmp_path / "out", kind="exr", trims={"take_4.tif": (0.05, 0.0, -0.025)}, balance=(0.0, 0.01, 0.0),
+        notes={"roll": "M01", "stock": "DAY90", "process": "ecn-2", "ei": 64.0},
+    )  # fmt: skip
+    positive(roll, options)
+    text = (tmp_path / "out" / "positive.txt").read_text()
+    for words in ("roll M01, stock DAY90, process ecn-2, EI 64", "code / 65535", "ACES2065-1", "STEM.cdl",
+                  "balance r g b +0.000 +0.010", "take_4.tif", "-0.025"):  # fmt: skip
+        assert words in " ".join(text.split()) or words in text
+    assert max(len(line) for line in text.splitlines()) <= 88 and len(text.splitlines()) < 60
