@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -122,3 +123,18 @@ def test_the_page_for_the_colourist_names_spaces_order_and_lights(roll: Path, tm
                   "balance r g b +0.000 +0.010", "take_4.tif", "-0.025"):  # fmt: skip
         assert words in " ".join(text.split()) or words in text
     assert max(len(line) for line in text.splitlines()) <= 88 and len(text.splitlines()) < 60
+
+
+@pytest.mark.published(source="st-2065-3", place="10-bit codes: 500 D + 95; read through OpenImageIO")
+def test_a_log_negative_holds_the_density_above_base_within_half_a_code(roll: Path, tmp_path: Path) -> None:
+    for kind in ("tiff", "dpx"):
+        positive(roll, PositiveOptions(tmp_path / kind, negative=kind))
+    evened = tifffile.imread(tmp_path / "tiff" / "take_4.negative.tif").astype(float) / 65535
+    image = oiio.ImageBuf(str(tmp_path / "dpx" / "take_4.negative.dpx"))
+    assert image.spec().get_int_attribute("oiio:BitsPerSample") == 10
+    codes = image.get_pixels(oiio.FLOAT)[..., :3] * 1023
+    sheet = json.loads((tmp_path / "dpx" / "positive.json").read_text())
+    above = -np.log10(np.maximum(evened, 1e-5)) - np.array([sheet["base"][layer] for layer in "rgb"])
+    assert np.abs(codes - np.clip(500 * above + 95, 0, 1023)).max() <= 0.51
+    header = (tmp_path / "dpx" / "take_4.negative.dpx").read_bytes()[:2048]
+    assert header[:4] in (b"SDPX", b"XPDS") and not any(header[36:160])

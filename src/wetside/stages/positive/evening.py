@@ -115,10 +115,10 @@ def across_rows(
     return stain_factor(*profile, rows)[:, 0, :]
 
 
-def evened_strip(values: np.ndarray, dark: float, factors: np.ndarray | None) -> np.ndarray:
-    """16-bit codes of transmittance (rows, w, 3) from scan values; `factors` None when the values are codes already."""
-    if factors is None:
-        return values
+def evened_strip(
+    values: np.ndarray, dark: float, factors: np.ndarray, into: np.ndarray | None = None
+) -> np.ndarray:
+    """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given."""
     if dark:
         values = values.astype(np.float32) - np.float32(dark)
-    return cv2.multiply(np.ascontiguousarray(values), factors, dtype=cv2.CV_16U)
+    return cv2.multiply(np.ascontiguousarray(values), factors, dst=into, dtype=cv2.CV_16U)

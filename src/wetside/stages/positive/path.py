@@ -45,12 +45,16 @@ class Through:
 
 
 def strips(values: np.ndarray, dark: float, even: EvenMap) -> Iterator[tuple[int, np.ndarray]]:
-    """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom."""
+    """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom; each good until
+    the next is asked for."""
     as_is = even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
+    room = np.empty((0 if as_is else STRIP, *values.shape[1:]), np.uint16)
     for top in range(0, values.shape[0], STRIP):
         part = values[top : top + STRIP]
-        factors = None if as_is else even.strip(top, len(part))
-        yield top, np.ascontiguousarray(evened_strip(part, dark, factors))
+        if as_is:
+            yield top, np.ascontiguousarray(part)
+        else:
+            yield top, evened_strip(part, dark, even.strip(top, len(part)), room[: len(part)])
 
 
 def developed(
