@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import tifffile
 
 from wetside.app import frames as frames_module
 from wetside.app.crew import several
@@ -234,3 +235,21 @@ def test_the_command_prints_with_the_books_lights_unless_told_not_to(
     plain, lit = content(tmp_path / "a"), content(tmp_path / "b")
     assert all(plain[name] != lit[name] for name in plain if name.startswith("f"))
     assert content(tmp_path / "c") == plain
+
+
+@pytest.mark.independent(
+    how="one frame scanned at another exposure, planted; the rebate of its evened negative measured"
+)
+def test_a_frame_scanned_at_another_exposure_is_brought_to_the_rolls(roll: Path, tmp_path: Path) -> None:
+    write_tiff16(roll / "f3.tif", np.round(scan(3) * 10**-0.03).astype(np.uint16))
+    found = positive(roll, PositiveOptions(tmp_path / "out", negative="tiff"))
+    named = [f["where"] for f in found["findings"] if f["id"] == "exposure-not-locked"]
+    assert named == ["f3.tif"]
+    rebates = [
+        -np.log10(
+            tifffile.imread(tmp_path / "out" / f"f{i}.negative.tif")[3:15, 30:150].mean(axis=(0, 1)) / 65535
+        )
+        for i in range(1, 7)
+    ]
+    assert np.ptp(rebates, axis=0).max() < 0.01
+    assert found["consistency"]["worst"] < 0.01 and found["consistency"]["frames"] == 6

@@ -103,6 +103,7 @@ class Printer:
         ratio = recipe.ratio
         if recipe.exposure_s is not None and scan.exposure_s is not None:
             ratio *= recipe.exposure_s / scan.exposure_s
+        ratio *= 10 ** recipe.shifts.get(scan.file, 0.0)
         across = None
         profile = recipe.profile()
         if profile is not None and scan.file in recipe.boxes:

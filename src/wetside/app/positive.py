@@ -234,9 +234,22 @@ def recipe_from_reading(
     recipe = Recipe(
         options.door, space, options.kind, options.negative, base,  # type: ignore[arg-type]
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
-        {frame.file: tuple(frame.picture) for frame in reading.frames}, laws=law_versions(),  # type: ignore[misc]
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=_shifts(reading), laws=law_versions(),  # type: ignore[misc]
     )  # fmt: skip
     return recipe, tone
+
+
+def _shifts(reading: RollReading) -> dict[str, float]:
+    """Density by which frames named as scanned at another exposure lie off the roll's base: the mean of the layers."""
+    named = {finding.where for finding in reading.findings if finding.id == "exposure-not-locked"}
+    if reading.base is None:
+        return {}
+    middle = np.array(reading.base.density)
+    return {
+        frame.file: float(np.mean(np.array(frame.base) - middle))
+        for frame in reading.frames
+        if frame.file in named and frame.base is not None
+    }
 
 
 def _first_exposure(files: FolderListing) -> float | None:
@@ -259,14 +272,14 @@ def _thinnest(files: FolderListing, light: Light) -> Rows:
 
 def _sampled(files: FolderListing, reading: RollReading, light: Light, base: np.ndarray) -> np.ndarray:
     """Densities above base of the roll's pictures, at most 24 frames, thinned."""
-    step = max(1, len(reading.frames) // 24)
+    step, shifts = max(1, len(reading.frames) // 24), _shifts(reading)
     names = {path.name: path for path in files.frames}
     parts = []
     for frame in reading.frames[::step]:
         small = working(load(names[frame.file]), light)
         x, y, w, h = (int(v / small.shrink) for v in frame.picture)
         inner = small.density[y + h // 30 : y + h - h // 30 : 4, x + w // 30 : x + w - w // 30 : 4]
-        parts.append(inner.reshape(-1, 3) - base)
+        parts.append(inner.reshape(-1, 3) - base - shifts.get(frame.file, 0.0))
     return np.concatenate(parts)
 
 
@@ -341,7 +354,7 @@ def _beside_pictures(
         "say": about["say"] if fitted else "Academy density exchange; the scan's densities are taken as calibrated",
         "map": about["evenness"], "pictures": {name: list(box) for name, box in recipe.boxes.items()},
         "negative": recipe.negative, "names": recipe.names, "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
-        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance),
+        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts,
         "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
     }  # fmt: skip
     write_text(options.out / "positive.json", json.dumps(sheet, indent=2, ensure_ascii=False) + "\n")

@@ -234,6 +234,7 @@ def evened_small(home: Path, roll: str, file: str, bench: Bench, trim: Rows, eve
     ratio = recipe.ratio if recipe.light is None else recipe.ratio * copy.full_scale / 65535
     if recipe.exposure_s is not None and copy.exposure_s is not None:
         ratio *= recipe.exposure_s / copy.exposure_s
+    ratio *= 10 ** recipe.shifts.get(file, 0.0)
     height, width = copy.values.shape[:2]
     factors = _factors(bench, file, height, width, round(copy.shrink, 6), ratio, even)
     slopes = slope_of(trim)

@@ -249,7 +249,10 @@ def _assembled(
         marks = marks_in_frame(dense) if options.marks else ()
         readings.append(
             FrameReading(
-                frame.file, dense.picture, tuple(placed(m, dense.picture, number, lie) for m in marks)
+                frame.file,
+                dense.picture,
+                tuple(placed(m, dense.picture, number, lie) for m in marks),
+                of_film.base,
             )
         )
         progress("marks", number, len(loaded.frames))

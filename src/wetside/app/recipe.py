@@ -32,6 +32,7 @@ class Recipe:
     light       (h, w, 3) factor that turns values less `dark` to transmittance; None without an open gate
     exposure_s  what the light's file says of its exposure, or the roll's first frame
     across, cast  places (n,) and densities (n, 3) of the additive cast's profile; None when it stays in
+    shifts      density by which a frame was scanned denser than the roll, all layers alike, where exposure was not locked
     boxes       picture rectangle x, y, w, h a file [px]
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
     names       what a file's pictures are called, where not as the scan: frames of a sequence
@@ -51,6 +52,7 @@ class Recipe:
     across: np.ndarray | None = None
     cast: np.ndarray | None = None
     boxes: dict[str, tuple[int, int, int, int]] = field(default_factory=dict)
+    shifts: dict[str, float] = field(default_factory=dict)
     trims: dict[str, Rows] = field(default_factory=dict)
     balance: Rows = NONE
     notes: dict[str, Any] = field(default_factory=dict)
@@ -83,7 +85,7 @@ class Recipe:
             "door": self.door, "space": self.space, "kind": self.kind, "negative": self.negative, "base": list(self.base),
             "dark": self.dark, "ratio": self.ratio, "exposure_s": self.exposure_s, "notes": self.notes, "laws": self.laws,
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
-            "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names,
+            "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts,
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -107,7 +109,8 @@ class Recipe:
         box = list(self.boxes.get(file, ())) if self.across is not None else []
         notes = {k: v for k, v in self.notes.items() if k != "numbers"}
         number = self.notes.get("numbers", {}).get(file)
-        own = json.dumps([source, shared, box, list(self.trim(file)), notes, number], sort_keys=True)
+        shift = self.shifts.get(file, 0.0)
+        own = json.dumps([source, shared, box, shift, list(self.trim(file)), notes, number], sort_keys=True)
         return hashlib.sha256(own.encode()).hexdigest()
 
 

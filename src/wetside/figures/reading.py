@@ -62,11 +62,12 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class FrameReading:
-    """One frame: where its picture lies and which marks stand on it."""
+    """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D]."""
 
     file: str
     picture: Rectangle
     marks: tuple[Mark, ...] = ()
+    base: RGB | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
