@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -18,6 +19,7 @@ from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE, Journal, held
 from wetside.store.scans.originals import write_tiff16
+from wetside.store.scans.sinks import StoreSlip
 from wetside.store.spool import Spool
 
 BASE = np.array([0.2, 0.55, 0.8])
@@ -101,7 +103,7 @@ def test_a_torn_journal_and_half_files_of_a_crash_do_no_harm(roll: Path, tmp_pat
     positive(roll, PositiveOptions(out))
     file = out / PLACE / "journal.jsonl"
     lines = file.read_text().splitlines()
-    file.write_text("\n".join(lines[:4]) + "\n" + lines[4][:40])
+    file.write_text("\n".join(lines[:5]) + "\n" + lines[5][:40])
     for name in ("f5.tif", "f5.cdl", "f6.tif", "f6.cdl", "positive.clf", "positive.json", "positive.txt"):
         (out / name).unlink()
     (out / ".f5.99999.part.tif").write_bytes(b"half")
@@ -110,6 +112,46 @@ def test_a_torn_journal_and_half_files_of_a_crash_do_no_harm(roll: Path, tmp_pat
     assert len(kept(positive(roll, PositiveOptions(out)))) == 6
     (out / PLACE / "recipe.npz").write_bytes(b"PK damaged")
     assert len(kept(positive(roll, PositiveOptions(out)))) == 6
+
+
+def test_a_crash_between_the_files_of_a_frame_does_not_block_the_next_run(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "out"
+    real = frames_module.write_picture
+
+    def dies(path: Path, *rest: object) -> None:
+        if path.name == "f3.tif":
+            raise KeyboardInterrupt
+        real(path, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(frames_module, "write_picture", dies)
+    with pytest.raises(KeyboardInterrupt):
+        positive(roll, PositiveOptions(out, negative="tiff"))
+    monkeypatch.setattr(frames_module, "write_picture", real)
+    assert (out / "f3.negative.tif").exists() and not (out / "f3.tif").exists()
+    (out / "f4.tif").write_bytes(b"mine, from long ago")
+    os.utime(out / "f4.tif", (1e9, 1e9))
+    with pytest.raises(Unusable, match="overwrite"):
+        positive(roll, PositiveOptions(out, negative="tiff"))
+    (out / "f4.tif").unlink()
+    assert kept(positive(roll, PositiveOptions(out, negative="tiff"))) == ["f1.tif", "f2.tif"]
+
+
+def test_a_frame_that_cannot_be_written_leaves_nothing(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    real = frames_module.write_picture
+
+    def full(path: Path, *rest: object) -> None:
+        if path.name == "f3.tif":
+            raise StoreSlip("could not be written: no room", str(path))
+        real(path, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(frames_module, "write_picture", full)
+    with pytest.raises(Unusable, match="2 of 6 frames are finished"):
+        positive(roll, PositiveOptions(tmp_path / "out", negative="tiff"))
+    assert not list((tmp_path / "out").glob("f3*"))
 
 
 def test_two_printings_into_one_folder_are_one_line(roll: Path, tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from dataclasses import dataclass
 from functools import lru_cache
@@ -49,13 +50,17 @@ class Printer:
         it may come from another process.
         """
         began = time.perf_counter()
+        places = [self.out / name for name in self.outputs(path.name)]
+        before = {place for place in places if place.exists()}
         try:
             scan = load(path, half=False)
             seen = self._made(scan, self.stem(path.name))
         except Unusable as slip:
+            _take_back(set(places) - before)
             what = f"{slip.where}: {slip.what}" if isinstance(slip, StoreSlip) else slip.what
             return {"file": path.name, "slip": what, "store": isinstance(slip, StoreSlip)}
         except MemoryError:
+            _take_back(set(places) - before)
             return {"file": path.name, "slip": "not enough memory for this frame", "store": False}
         return {
             "file": path.name, "picture": str(self.out / (self.stem(path.name) + SUFFIX[self.recipe.kind])),
@@ -112,6 +117,13 @@ class Printer:
         gain = ratio if recipe.light is not None else ratio / scan.full_scale
         grown = None if recipe.light is None else _grown(_Kept(recipe.light), scan.height, scan.width)
         return EvenMap(recipe.light, across, gain, scan.height, scan.width, grown)
+
+
+def _take_back(places: set[Path]) -> None:
+    """Remove what a frame that failed had written so far."""
+    for place in places:
+        with contextlib.suppress(OSError):
+            place.unlink(missing_ok=True)
 
 
 class _Kept:

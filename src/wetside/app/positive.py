@@ -312,6 +312,7 @@ def _printed(
             picture = str(options.out / printer.outputs(path.name)[0])
             done[path.name] = {**frame, "picture": picture, "kept": True}
     kept, total = len(done), len(files.frames)
+    journal.begin([*(name for path in todo for name in printer.outputs(path.name)), *BESIDE, "positive.mp4"])
     place = options.out / PLACE / "recipe.npz"
     make = options.crew or (lambda at, key, paths: crew(at, key, paths, options.workers))
     with closing(make(place, shared, todo)) as coming:

@@ -1,6 +1,6 @@
 """What was finished of a roll, kept beside its pictures: one line a frame, so that an interrupted roll goes on.
 
-`OUT/.positive/journal.jsonl` holds {"file", "key", "outputs": {name: [bytes, mtime_ns]}, "frame": {…}} a line; a line
+`OUT/.positive/journal.jsonl` holds {"file", "key", "outputs": {name: [bytes, mtime_ns]}, "frame": {…}} a line, and {"begun": [names], "at"} before a run writes; a line
 cut off by a crash is passed over. `OUT/.positive/lock` is held while a roll is written into OUT.
 """
 
@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import json
-import shutil
+import time
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,8 @@ from typing import Any
 from wetside.figures.finding import Unusable
 
 PLACE = ".positive"
+#: How far a shared store's clock may lie behind this machine's.
+SKEW_NS = 2_000_000_000
 
 
 class Journal:
@@ -26,6 +28,7 @@ class Journal:
         self.out, self.file = out, out / PLACE / "journal.jsonl"
         self.lines: dict[str, dict[str, Any]] = {}
         self.stamps: dict[str, list[int] | None] = {}
+        self.begun: dict[str, int] = {}
         if self.file.is_file():
             for text in self.file.read_text(encoding="utf-8", errors="replace").splitlines():
                 with contextlib.suppress(ValueError):
@@ -33,10 +36,24 @@ class Journal:
                     if isinstance(line, dict) and isinstance(line.get("file"), str):
                         self.lines[line["file"]] = line
                         self.stamps |= line.get("outputs", {})
+                        for name in line.get("outputs", {}):
+                            self.begun.pop(name, None)
+                    elif isinstance(line, dict) and isinstance(line.get("begun"), list):
+                        self.begun |= dict.fromkeys(map(str, line["begun"]), int(line["at"]))
 
     def own(self, name: str) -> bool:
-        """True when this file is as the journal says it was written."""
-        return name in self.stamps and _stamp(self.out / name) == self.stamps[name]
+        """True when this file is as the journal says it was written, or was left by a frame begun and never finished."""
+        found = _stamp(self.out / name)
+        if name in self.begun and found is not None:
+            return found[1] >= self.begun[name]
+        return name in self.stamps and found == self.stamps[name]
+
+    def begin(self, names: Iterable[str]) -> None:
+        """Note files that are about to be written and may be: a crash that leaves some of them does not block the next run."""
+        at = time.time_ns() - SKEW_NS
+        begun = list(names)
+        self.begun |= dict.fromkeys(begun, at)
+        self._append({"begun": begun, "at": at})
 
     def finished(self, file: str, key: str, names: Iterable[str]) -> dict[str, Any] | None:
         """What is kept of a finished frame, when its inputs are the same and its outputs still stand as written."""
@@ -50,7 +67,12 @@ class Journal:
         outputs = {name: _stamp(self.out / name) for name in names}
         line: dict[str, Any] = {"file": file, "key": key, "outputs": outputs, "frame": frame}
         self.lines[file] = line
-        self.stamps |= line["outputs"]
+        self.stamps |= outputs
+        for name in outputs:
+            self.begun.pop(name, None)
+        self._append(line)
+
+    def _append(self, line: dict[str, Any]) -> None:
         with self.file.open("a", encoding="utf-8") as stream:
             stream.write("\n" if self._torn() else "")
             stream.write(json.dumps(line, ensure_ascii=False) + "\n")
@@ -73,7 +95,7 @@ def _stamp(path: Path) -> list[int] | None:
 
 @contextlib.contextmanager
 def held(out: Path) -> Iterator[None]:
-    """The output folder, made and held for one writer; half-written files of a crash are swept away."""
+    """The output folder, made and held for one writer; half-written files of a crash are swept away before and after."""
     try:
         (out / PLACE).mkdir(parents=True, exist_ok=True)
         lock = (out / PLACE / "lock").open("a")
@@ -86,11 +108,15 @@ def held(out: Path) -> Iterator[None]:
             raise Unusable("another printing is writing into this folder", str(out)) from None
         except OSError:
             pass  # a shared store without locks; docs/positive.md says what that means
+        _sweep(out)
+        try:
+            yield
+        finally:
+            _sweep(out)
+
+
+def _sweep(out: Path) -> None:
+    """Remove half-written files of processes that were killed."""
+    with contextlib.suppress(OSError):
         for half in out.glob(".*.part*"):
             half.unlink(missing_ok=True)
-        yield
-
-
-def free_bytes(out: Path) -> int:
-    """Room left where the folder lies."""
-    return shutil.disk_usage(out).free
