@@ -1,0 +1,88 @@
+"""How many planted marks are found, and how much of what is found is a mark: `python -m benchmarks.marks [frames]`."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import defaultdict
+
+import numpy as np
+
+from benchmarks.planted import KEPT_OUT, SHAPES, negative, overlap, planted
+from wetside.figures.channels import rgb
+from wetside.figures.density import DensityFrame
+from wetside.figures.place import Rectangle
+from wetside.stages.causes.marks import marks_in_frame
+
+Row = tuple[str, str, str]
+
+
+def frame_of(density: np.ndarray, base: np.ndarray, px_per_mm: float) -> DensityFrame:
+    """A frame that is all picture."""
+    height, width = density.shape[:2]
+    mask = np.zeros((height, width), np.uint16)
+    return DensityFrame("f.tif", 1, density, mask, Rectangle(0, 0, width, height), 1.0, rgb(base), px_per_mm)
+
+
+def found(box: tuple[int, ...], truth: tuple[int, int, int, int]) -> bool:
+    """True when the found box's centre lies in the truth's box and they share a quarter of their union."""
+    x, y = box[0] + box[2] / 2, box[1] + box[3] / 2
+    inside = truth[0] <= x <= truth[0] + truth[2] and truth[1] <= y <= truth[1] + truth[3]
+    return inside and overlap(tuple(box), truth) > 0.25  # type: ignore[arg-type]
+
+
+def study(frames: int, seed: int, names: tuple[str, ...] = KEPT_OUT) -> dict[str, list[int]]:
+    """Counts [found, all] of planted marks by group; "precision" holds [marks, answers]; "ms" the time a frame."""
+    rng = np.random.default_rng(seed)
+    counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+    for _ in range(frames):
+        density, base, scale = negative(rng, names)
+        density, truths = planted(density, scale, int(rng.integers(0, 7)), rng)
+        started = time.process_time()
+        marks = marks_in_frame(frame_of(density, base, scale))
+        counts["ms"][0] += round(1000 * (time.process_time() - started))
+        counts["ms"][1] += 1
+        right = [any(found(mark.box, truth.box) for truth in truths) for mark in marks]
+        counts["precision"][0] += sum(right)
+        counts["precision"][1] += len(right)
+        if not truths:
+            counts["on clean frames"][0] += len(right)
+            counts["on clean frames"][1] += 1
+        for truth in truths:
+            hit = any(found(mark.box, truth.box) for mark in marks)
+            size = np.abs(truth.delta).max()
+            band = "0.05–0.08 D" if size < 0.08 else "0.08–0.15 D" if size < 0.15 else "over 0.15 D"
+            layer = "one layer" if (np.abs(truth.delta) > 0.2 * size).sum() == 1 else "all layers"
+            for group in ("recall", truth.shape, band, layer):
+                counts[group][0] += hit
+                counts[group][1] += 1
+    return counts
+
+
+def rows(frames: int = 200) -> list[Row]:
+    """What, measured, goal."""
+    counts = study(frames, 40)
+    goals = {"recall": "≥ 0.85", "precision": "≥ 0.80"}
+    table = []
+    order = (
+        "recall",
+        "precision",
+        *SHAPES,
+        "0.05–0.08 D",
+        "0.08–0.15 D",
+        "over 0.15 D",
+        "one layer",
+        "all layers",
+    )
+    for name in order:
+        hits, total = counts[name]
+        table.append((f"marks: {name}", f"{hits / max(1, total):.2f} of {total}", goals.get(name, "")))
+    hits, total = counts["on clean frames"]
+    table.append(("marks on a frame without any", f"{hits / max(1, total):.2f} a frame", ""))
+    table.append(("marks: CPU a frame", f"{counts['ms'][0] / counts['ms'][1]:.0f} ms", ""))
+    return table
+
+
+if __name__ == "__main__":
+    for what, measured, goal in rows(int(sys.argv[1]) if len(sys.argv) > 1 else 200):
+        print(f"| {what} | {measured} | {goal} |")
