@@ -33,10 +33,14 @@ def printed(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def ready(site: str, book_home: Path) -> str:
-    """A roll of the served book that was read for printing, its own so that no test waits for another."""
+    """A roll of the served book that was read and printed, its own so that no test waits for another."""
     if not (book_home / "scans" / "R02-ready").exists():
         shutil.copytree(book_home / "scans" / "R02", book_home / "scans" / "R02-ready")
         print_room.prepare(book_home, "R02-ready")
+        positive(
+            book_home / "scans" / "R02-ready",
+            PositiveOptions(book_home / "positives" / "R02-ready", kind="jpeg"),
+        )
     return "R02-ready"
 
 
