@@ -40,29 +40,33 @@ def roll(folder: Path, frames: int) -> None:
 
 
 @contextmanager
-def cluster(workers: int) -> Iterator[str]:
-    """A scheduler and so many workers of one thread, each a process."""
+def cluster(workers: int) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]:
+    """The address of a scheduler on loopback, and its workers of one thread, each a process."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
     address = f"tcp://127.0.0.1:{port}"
     run = [sys.executable, "-W", "ignore", "-m"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     here = ["--host", "127.0.0.1", "--port", str(port), "--no-dashboard"]
     each = [address, "--nthreads", "1", "--no-nanny", "--no-dashboard"]
-    started = [subprocess.Popen([*run, "distributed.cli.dask_scheduler", *here], **quiet)]  # type: ignore[call-overload]
-    started += [
-        subprocess.Popen([*run, "distributed.cli.dask_worker", *each], env=dict(os.environ), **quiet)  # type: ignore[call-overload]
-        for _ in range(workers)
-    ]
+    env = {**os.environ, "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "false"}
+
+    def start(name: str, *arguments: str) -> subprocess.Popen[bytes]:
+        nowhere = subprocess.DEVNULL
+        return subprocess.Popen(
+            [*run, f"distributed.cli.{name}", *arguments], env=env, stdout=nowhere, stderr=nowhere
+        )
+
+    scheduler = start("dask_scheduler", *here)
+    crew = [start("dask_worker", *each) for _ in range(workers)]
     try:
         from distributed import Client
 
         with Client(address, timeout=60, set_as_default=False) as client:
             client.wait_for_workers(workers, timeout=60)
-        yield address
+        yield address, crew
     finally:
-        for process in reversed(started):
+        for process in (*crew, scheduler):
             process.kill()
             process.wait()
 
@@ -103,7 +107,7 @@ def main(frames: int) -> None:
             timed(place, keys[0], files, lambda p, k, f: several(p, k, f, 2)),
         )
         for workers in (1, 2, 4):
-            with cluster(workers) as address:
+            with cluster(workers) as (address, _):
                 timed(place, keys[0], files[: 8 * workers], Cluster(address))
                 row(
                     f"cluster, {workers} worker{'s' * (workers > 1)}",

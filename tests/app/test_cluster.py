@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
 import signal
-import socket
 import subprocess
-import sys
 import time
 from collections import Counter
 from collections.abc import Iterator
@@ -15,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from benchmarks.beyond import cluster
 
 from wetside.app.cluster import Cluster
 from wetside.app.positive import PositiveOptions, positive
@@ -22,7 +20,6 @@ from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
 
-pytest.importorskip("distributed")
 FRAMES = 40
 
 
@@ -42,39 +39,8 @@ def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def scheduler() -> Iterator[tuple[str, list[subprocess.Popen]]]:
     """A scheduler and two workers on loopback, each a process of its own."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    address = f"tcp://127.0.0.1:{port}"
-    run = [sys.executable, "-W", "ignore", "-m"]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    env = {**os.environ, "DASK_DISTRIBUTED__WORKER__MEMORY__TERMINATE": "false"}
-    started = [
-        subprocess.Popen(
-            [*run, "distributed.cli.dask_scheduler", "--host", "127.0.0.1", "--port", str(port), "--no-dashboard"],
-            env=env, **quiet,
-        )
-    ]  # fmt: skip
-    workers = [
-        subprocess.Popen(
-            [*run, "distributed.cli.dask_worker", address, "--nthreads", "1", "--no-nanny", "--no-dashboard"],
-            env=env, **quiet,
-        )
-        for _ in range(2)
-    ]  # fmt: skip
-    started += workers
-    _await_workers(address, 2)
-    yield address, workers
-    for process in reversed(started):
-        process.kill()
-        process.wait()
-
-
-def _await_workers(address: str, many: int) -> None:
-    from distributed import Client
-
-    with Client(address, timeout=60, set_as_default=False) as client:
-        client.wait_for_workers(many, timeout=60)
+    with cluster(2) as found:
+        yield found
 
 
 def content(out: Path) -> dict[str, bytes]:

@@ -295,3 +295,23 @@ def test_a_frame_scanned_at_another_exposure_is_brought_to_the_rolls(roll: Path,
     ]
     assert np.ptp(rebates, axis=0).max() < 0.01
     assert found["consistency"]["worst"] < 0.01 and found["consistency"]["frames"] == 6
+
+
+def test_files_of_a_run_that_never_finished_count_as_own_and_never_as_finished(tmp_path: Path) -> None:
+    from wetside.store.scans.journal import Journal, held
+
+    names = ["f1.tif", "f1.cdl"]
+    with held(tmp_path):
+        journal = Journal(tmp_path)
+        for name in names:
+            (tmp_path / name).write_text("old")
+        journal.add("f1", "key", names, {"file": "f1"})
+        past = (tmp_path / "f1.cdl").stat().st_mtime_ns - 60_000_000_000
+        os.utime(tmp_path / "f1.cdl", ns=(past, past))
+        journal.add("f1", "key", names, {"file": "f1"})
+        journal.begin(names)
+        assert Journal(tmp_path).finished("f1", "key", names) == {"file": "f1"}
+        (tmp_path / "f1.tif").write_text("half of another printing")
+        again = Journal(tmp_path)
+        assert all(again.own(name) for name in names)
+        assert again.finished("f1", "key", names) is None

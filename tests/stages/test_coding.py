@@ -97,3 +97,16 @@ def test_a_turned_strip_is_named(tmp_path: Path) -> None:
         f for f in read(tmp_path, ReadOptions(gauge="16still", marks=False)).findings if f.id == "turned"
     ]
     assert [f.where for f in found] == ["n5.tif"]
+
+
+@pytest.mark.independent(
+    how="the film exposed four times as long as the open gate, perforations clipped, the ratio told"
+)
+def test_clipped_perforations_accuse_no_light(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 5)
+    gate = tifffile.imread(tmp_path / "open_gate.tif").astype(float) * 0.5
+    tifffile.imwrite(tmp_path / "open_gate.tif", gate.astype(np.uint16), photometric="rgb")
+    _again(tmp_path, lambda p: 1.6 * p)
+    reading = read(tmp_path, ReadOptions(gauge="135", marks=False, exposure_ratio=0.5 / 1.6))
+    assert "light-differs" not in {f.id for f in reading.findings}
+    assert reading.base is not None and np.abs(np.array(reading.base.density) - BASE).max() < 0.01

@@ -105,10 +105,7 @@ class Printer:
     def even_map(self, scan: Scan) -> EvenMap:
         """The map of one scan: light, exposure of the scan against the light's, and the cast where it is taken out."""
         recipe = self.recipe
-        ratio = recipe.ratio
-        if recipe.exposure_s is not None and scan.exposure_s is not None:
-            ratio *= recipe.exposure_s / scan.exposure_s
-        ratio *= 10 ** recipe.shifts.get(scan.file, 0.0)
+        ratio = recipe.gain(scan.file, scan.exposure_s)
         across = None
         profile = recipe.profile()
         if profile is not None and scan.file in recipe.boxes:

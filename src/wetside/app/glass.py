@@ -21,10 +21,12 @@ from wetside.book.line import Thing
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.scan import Scan
-from wetside.laws.image.evenness import full_size, light_factor, stain_factor
+from wetside.laws.image.evenness import full_size, light_factor
 from wetside.stages.negative.area import AreaReading, area
 from wetside.stages.negative.patches import shrunk_box, spot
-from wetside.stages.negative.working import light_of, reduced, working
+from wetside.stages.negative.shared import shared
+from wetside.stages.negative.working import Light, light_of, reduced, working
+from wetside.stages.positive.evening import across_rows
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
@@ -105,7 +107,7 @@ def read_and_keep(home: Path, roll: str, gauge: str | None) -> dict[str, Any]:
 
 def show_place(home: Path, roll: str, file: str, what: str, box: Rectangle) -> None:
     """Keep a place shown by hand as a line: this rectangle is the "picture" of its frame, or bare "base"."""
-    _frame(home, roll, file)
+    frame_of(home, roll, file)
     if box.w < 4 or box.h < 4:
         raise Unusable(f"a rectangle of 4 × 4 pixels at least was expected, found {box.w} × {box.h}", "glass")
     with Ledger.open(home) as book:
@@ -136,7 +138,7 @@ def shown_by_hand(home: Path, roll: str) -> tuple[tuple[PatchAt, ...], PatchAt |
 
 def view(home: Path, roll: str, file: str, width: int, print_: bool = False, shade: str = "scanned") -> bytes:
     """A frame as JPEG at a width: as scanned, evened, what the roll shares, or its print where one was made."""
-    place = _frame(home, roll, file)
+    place = frame_of(home, roll, file)
     if shade != "scanned" and not print_:
         return _jpeg(shaded(home, roll, place, width, shade))
     if print_:
@@ -154,89 +156,77 @@ def _jpeg(picture: np.ndarray) -> bytes:
 
 def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.ndarray:
     """A frame "evened" (light and additive cast taken out), or what the roll's frames "share" at its place."""
-    scan = load(place)
+    folder = folder_of(home, roll)
     if shade == "shared":
-        folder = folder_of(home, roll)
+        wide, tall = size_of(place)
         return cv2.resize(
-            shared(folder, folder.stat().st_mtime), (width, round(scan.height * width / scan.width))
+            shared_picture(folder, folder.stat().st_mtime), (width, max(1, round(tall * width / wide)))
         )
-    open_gate, dark, _ = lights(listing(folder_of(home, roll)), None)
-    light = light_of(open_gate, dark)
-    pixels, _ = reduced(scan.pixels, width)
+    scan = load(place)
+    _, light = _lit(folder)
+    pixels, shrink = reduced(scan.pixels, width)
     if light.field is not None:
         pixels = pixels * full_size(light_factor(light.field), *pixels.shape[:2])
-    reading, _ = last_reading(home, roll)
-    pixels = pixels * _stain(reading, place.name, scan, pixels.shape[0])
+    profile, picture = _stain(last_reading(home, roll)[0], place.name)
+    if profile is not None:
+        rows = across_rows(profile, picture["y"], picture["h"], pixels.shape[0], shrink * scan.shrink)
+        pixels = pixels * rows[:, None]
     return viewable(replace(scan, pixels=pixels), width)
 
 
-def _stain(reading: dict[str, Any] | None, file: str, scan: Scan, rows: int) -> np.ndarray | float:
-    """Factor (rows, 1, 3) of the last reading's additive cast; 1 where none was found."""
+def _stain(
+    reading: dict[str, Any] | None, file: str
+) -> tuple[tuple[np.ndarray, np.ndarray] | None, dict[str, int]]:
+    """The profile of the last reading's additive cast and the frame's picture; None where none was found."""
     cast = (reading or {}).get("cast") or {}
     frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
-    if (
-        not cast.get("found")
-        or cast.get("kind") != "additive"
-        or len(cast.get("profile") or ()) < 2
-        or frame is None
-    ):
-        return 1.0
-    places = (np.arange(rows) + 0.5) * scan.height * scan.shrink / rows
-    across = (places - frame["picture"]["y"]) / max(1, frame["picture"]["h"])
-    points = cast["profile"]
-    return stain_factor(
-        np.array([p["across"] for p in points]), np.array([[p[c] for c in "rgb"] for p in points]), across
-    )
+    points = cast.get("profile") or ()
+    if not cast.get("found") or cast.get("kind") != "additive" or len(points) < 2 or frame is None:
+        return None, {}
+    profile = np.array([p["across"] for p in points]), np.array([[p[c] for c in "rgb"] for p in points])
+    return profile, frame["picture"]
+
+
+def _lit(folder: Path) -> tuple[Scan | None, Light]:
+    """The open gate of a roll's folder, and its light."""
+    open_gate, dark, _ = lights(listing(folder), None)
+    return open_gate, light_of(open_gate, dark)
 
 
 @lru_cache(maxsize=4)
-def shared(folder: Path, _changed: float) -> np.ndarray:
-    """8-bit picture of what a roll's frames share: the median over at most 12 frames of each one's mean density less its own middle.
-
-    Pictures differ and cancel; a stain, a light or a scanner's dirt stays; where too few frames agree it stays grey. Blue thinner, grey alike, orange denser, ±0.15 D.
-    """
+def shared_picture(folder: Path, _changed: float) -> np.ndarray:
+    """8-bit picture of what at most 12 frames of a roll share: blue thinner, grey alike, orange denser, ±0.15 D."""
     files = listing(folder)
-    open_gate, dark, _ = lights(files, None)
-    light = light_of(open_gate, dark)
-    step = max(1, len(files.frames) // 12)
+    _, light = _lit(folder)
     seen = []
-    for path in files.frames[::step][:12]:
+    for path in files.frames[:: max(1, len(files.frames) // 12)][:12]:
         try:
             small, _ = reduced(working(load(path), light).density.mean(axis=2)[..., None], 320)
         except Unusable:
             continue
         seen.append(small.reshape(small.shape[:2]))
-    alike = np.array([one - np.percentile(one, 8) for one in seen if one.shape == seen[0].shape])
-    middle = np.median(alike, axis=0)
-    error = 1.25 * alike.std(axis=0) / np.sqrt(len(alike))
-    film = error < 0.01  # rebate and gaps, where no picture lies: against their own middle
-    for part in (film, ~film):
-        middle[part] -= np.median(middle[part]) if part.any() else 0.0
-    # What the frames disagree on fades to grey: there the pictures have not cancelled.
-    shown = cv2.GaussianBlur((middle / (1 + (error / 0.04) ** 2)).astype(np.float32), (0, 0), 1.2)
-    away = np.clip(shown / RANGE, -1, 1)[..., None]
+    if not seen:
+        raise Unusable("no frame of the roll can be read", "glass")
+    away = np.clip(shared(seen) / RANGE, -1, 1)[..., None]
     denser, thinner = np.array([235, 120, 20], np.float32), np.array([40, 110, 225], np.float32)
     plain = np.array([236, 236, 232], np.float32)
-    return (plain + np.maximum(away, 0) * (denser - plain) + np.maximum(-away, 0) * (thinner - plain)).astype(
-        np.uint8
-    )
+    tinted = plain + np.maximum(away, 0) * (denser - plain) + np.maximum(-away, 0) * (thinner - plain)
+    return tinted.astype(np.uint8)
 
 
 def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
     """A rectangle of a frame with its profiles and histogram; Unusable for a coded file or a place outside it."""
-    scan = load(_frame(home, roll, file))
+    scan = load(frame_of(home, roll, file))
     if scan.coding == "gamma":
         raise Unusable("a gamma-coded file yields no density", "glass")
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
     if inside.w < 4 or inside.h < 4:
         raise Unusable("the rectangle lies outside the file or is smaller than 4 × 4 pixels", "glass")
-    open_gate, dark, _ = lights(listing(folder_of(home, roll)), None)
-    return area(
-        scan, box, open_gate, light_of(None, dark) if open_gate is None else light_of(open_gate, dark)
-    )
+    open_gate, light = _lit(folder_of(home, roll))
+    return area(scan, box, open_gate, light)
 
 
-def _frame(home: Path, roll: str, file: str) -> Path:
+def frame_of(home: Path, roll: str, file: str) -> Path:
     path = folder_of(home, roll) / file
     if not NAME.match(file) or path.parent != folder_of(home, roll) or not path.is_file():
         raise Unusable(f"no frame {file[:60]!r} of {roll}", "glass")
@@ -245,13 +235,12 @@ def _frame(home: Path, roll: str, file: str) -> Path:
 
 def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15) -> dict[str, Any]:
     """Density of a small square around a place, from linear data, with its spread; null with the reason where it cannot be."""
-    scan = load(_frame(home, roll, file))
-    open_gate, dark, _ = lights(listing(folder_of(home, roll)), None)
+    scan = load(frame_of(home, roll, file))
     if scan.coding == "gamma":
         return {"density": None, "spread": None, "say": "a gamma-coded file yields no density"}
-    found = spot(
-        scan, Rectangle(x - size // 2, y - size // 2, size, size), open_gate, light_of(None, dark).dark, 1.0
-    )
+    open_gate, light = _lit(folder_of(home, roll))
+    box = Rectangle(x - size // 2, y - size // 2, size, size)
+    found = spot(scan, box, open_gate, light.dark, light.ratio(scan))
     kind = "camera density" if open_gate else "against the scan's full scale"
     return {
         "density": found.density.as_json() if found.density else None, "spread": found.spread.as_json() if found.spread else None,

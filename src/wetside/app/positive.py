@@ -163,7 +163,7 @@ def _recipe(
     recipe, tone = recipe_from_reading(files, reading, options, space)
     about = {
         "wanted": wanted, "hashes": _hashes(files, options, progress), "base": reading.base.as_json() if reading.base else None,
-        "evenness": _evenness(recipe, reading), "say": tone.say if tone else "Academy density exchange",
+        "evenness": evenness_of(recipe, reading), "say": tone.say if tone else "Academy density exchange",
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
         "findings": [f.as_json() for f in reading.findings],
     }  # fmt: skip
@@ -363,7 +363,8 @@ def _beside_pictures(
     journal.add("", "", [*BESIDE, *(["positive.mp4"] if options.film else [])], {})
 
 
-def _evenness(recipe: Recipe, reading: RollReading) -> dict[str, Any]:
+def evenness_of(recipe: Recipe, reading: RollReading) -> dict[str, Any]:
+    """What is taken out of a roll's unevenness, what remains [D], and how that is said."""
     cast = reading.cast
     label = ""
     if cast.found and cast.kind == "with density":

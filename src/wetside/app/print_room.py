@@ -15,8 +15,8 @@ from typing import Any
 import cv2
 import numpy as np
 
-from wetside.app.glass import _frame, folder_of, size_of
-from wetside.app.positive import PositiveOptions, positive, recipe_from_reading
+from wetside.app.glass import folder_of, frame_of, size_of
+from wetside.app.positive import PositiveOptions, evenness_of, positive, recipe_from_reading
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.stock import curves_of_folder
@@ -110,16 +110,13 @@ def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
             continue
         options = PositiveOptions(folder, door, even=True, kind="jpeg", curves=curves)
         recipe, tone = recipe_from_reading(files, reading, options, "sRGB")
-        cast = reading.cast
         about = {
             "scans": _stamps(files),
-            "say": tone.say if tone else "Academy density exchange; the scan's densities are taken as calibrated",
-            "evenness": {
-                "light": recipe.light is not None, "cast": recipe.across is not None,
-                "label": "mid-tones only: the cast grows with density and no additive map can undo it"
-                if cast.found and cast.kind == "with density" else "",
-            },
-        }  # fmt: skip
+            "say": tone.say
+            if tone
+            else "Academy density exchange; the scan's densities are taken as calibrated",
+            "evenness": evenness_of(recipe, reading),
+        }
         write_recipe(_place(home, roll) / f"{door}.npz", recipe, about)
     for i, path in enumerate(files.frames, 1):
         try:
@@ -228,13 +225,10 @@ def _factors(
 
 def evened_small(home: Path, roll: str, file: str, bench: Bench, trim: Rows, even: bool) -> np.ndarray:
     """Evened codes of a small copy with a trim: (h, w, 3) uint16."""
-    copy = small(home, roll, _frame(home, roll, file))
+    copy = small(home, roll, frame_of(home, roll, file))
     recipe = bench.recipe
     # The light's factor is for the scan's own values; the copy's are codes of 65535.
-    ratio = recipe.ratio if recipe.light is None else recipe.ratio * copy.full_scale / 65535
-    if recipe.exposure_s is not None and copy.exposure_s is not None:
-        ratio *= recipe.exposure_s / copy.exposure_s
-    ratio *= 10 ** recipe.shifts.get(file, 0.0)
+    ratio = recipe.gain(file, copy.exposure_s) * (1.0 if recipe.light is None else copy.full_scale / 65535)
     height, width = copy.values.shape[:2]
     factors = _factors(bench, file, height, width, round(copy.shrink, 6), ratio, even)
     slopes = slope_of(trim)
@@ -270,7 +264,7 @@ def grey_at(home: Path, roll: str, file: str, x: int, y: int, even: bool, door: 
     """Density to add r g b [D] so that a spot of a frame, x y in the file's pixels, prints grey with no other trim."""
     bench = bench_of(home, roll, door)
     codes = evened_small(home, roll, file, bench, NONE, even)
-    shrink = small(home, roll, _frame(home, roll, file)).shrink
+    shrink = small(home, roll, frame_of(home, roll, file)).shrink
     column, row = int(x / shrink), int(y / shrink)
     if not (0 <= row < codes.shape[0] and 0 <= column < codes.shape[1]):
         raise Unusable("the spot lies outside the frame", "print")

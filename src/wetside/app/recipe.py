@@ -75,6 +75,11 @@ class Recipe:
         """The transform of one frame, its trim before the roll's."""
         return trimmed(self.group(), self.trim(file), adx10=self.space == "ADX10")
 
+    def gain(self, file: str, exposure_s: float | None) -> float:
+        """What a frame's light is multiplied by to lie at the roll's: exposures as told, and its shift where it has one."""
+        told = self.exposure_s / exposure_s if self.exposure_s is not None and exposure_s is not None else 1.0
+        return float(self.ratio * told * 10 ** self.shifts.get(file, 0.0))
+
     def profile(self) -> tuple[np.ndarray, np.ndarray] | None:
         """The additive cast's profile, where it is taken out."""
         return None if self.across is None or self.cast is None else (self.across, self.cast)

@@ -215,7 +215,7 @@ def density_frame(
                     (np.average(rows, weights=weights) + 0.5 - film.edges[1])
                     / max(1.0, film.edges[3] - film.edges[1])
                 )
-            light = density[region & holes]
+            light = density[region & holes & (frame.mask & int(Left.CLIPPED) == 0)]
             if side in ("top", "bottom") and len(light) > 40:
                 bare[side] = rgb(np.median(light, axis=0))
     return DensityFrame(

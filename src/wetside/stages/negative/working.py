@@ -9,7 +9,7 @@ import numpy as np
 
 from wetside.figures.flags import Left
 from wetside.figures.scan import Scan
-from wetside.laws.image.layers import highest
+from wetside.laws.image.layers import highest, lowest
 from wetside.laws.sensitometry.density import density_from_transmittance, transmittance
 
 LONGEST = 1000
@@ -81,13 +81,17 @@ def working(scan: Scan, light: Light) -> Working:
     pixels, shrink = reduced(scan.pixels)
     height, width = pixels.shape[:2]
     mask = np.zeros((height, width), np.uint16)
-    mask[highest(pixels) >= 0.999 * scan.full_scale] |= int(Left.CLIPPED)
+    white = 0.999 * scan.full_scale
+    mask[highest(pixels) >= white] |= int(Left.CLIPPED)
+    bare = lowest(pixels) >= white
     mask[~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])] |= int(Left.NOT_FINITE)
     np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
     field: np.ndarray | float = scan.full_scale
     if light.field is not None:
         field = cv2.resize(light.field, (width, height), interpolation=cv2.INTER_LINEAR)
     density = density_from_transmittance(transmittance(pixels, field, light.dark, light.ratio(scan)))
+    # Clipped in all layers: bare light, however much longer the film was exposed than the open gate.
+    density[bare] = 0.0
     file_shrink = shrink * scan.shrink
     return Working(
         scan.file,

@@ -44,9 +44,11 @@ class Journal:
     def own(self, name: str) -> bool:
         """True when this file is as the journal says it was written, or was left by a frame begun and never finished."""
         found = _stamp(self.out / name)
-        if name in self.begun and found is not None:
-            return found[1] >= self.begun[name]
-        return name in self.stamps and found == self.stamps[name]
+        left = name in self.begun and found is not None and found[1] >= self.begun[name]
+        return left or self._as_written(name)
+
+    def _as_written(self, name: str) -> bool:
+        return name in self.stamps and _stamp(self.out / name) == self.stamps[name]
 
     def begin(self, names: Iterable[str]) -> None:
         """Note files that are about to be written and may be: a crash that leaves some of them does not block the next run."""
@@ -60,7 +62,7 @@ class Journal:
         line = self.lines.get(file)
         if line is None or line.get("key") != key or set(line.get("outputs", {})) != set(names):
             return None
-        return line.get("frame") if all(self.own(name) for name in line["outputs"]) else None
+        return line.get("frame") if all(self._as_written(name) for name in line["outputs"]) else None
 
     def add(self, file: str, key: str, names: Iterable[str], frame: dict[str, Any]) -> None:
         """Note a finished frame; on disk before this returns."""

@@ -1,0 +1,86 @@
+"""The glass reads what `read` reads, takes places shown by hand, and shows what a roll's frames share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from tests.stages.test_roll_of_known_truth import BASE, made_roll
+
+from wetside.app import glass
+from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Rectangle
+from wetside.stages.negative.shared import shared
+
+
+@pytest.fixture(scope="module")
+def book(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Rectangle]]:
+    home = tmp_path_factory.mktemp("glass")
+    return home, made_roll(home / "scans" / "R1", "135", 20.0, 4)
+
+
+@pytest.mark.independent(
+    how="the same patch by `read`; profiles against −log10 of the mean transmittance by numpy"
+)
+def test_an_area_reads_as_read_does(book: tuple[Path, list[Rectangle]]) -> None:
+    home, true = book
+    box = Rectangle(true[1].x + 200, true[1].y + 100, 120, 60)
+    found = glass.area_at(home, "R1", "n2.tif", box)
+    patch = read(home / "scans" / "R1", ReadOptions(marks=False, patches=(PatchAt("n2.tif", box),))).patches[
+        0
+    ]
+    assert found.whole.density == pytest.approx(patch.density, abs=1e-6)
+    part = np.s_[box.y : box.y + box.h, box.x : box.x + box.w]
+    scan = tifffile.imread(home / "scans" / "R1" / "n2.tif").astype(float)[part]
+    gate = tifffile.imread(home / "scans" / "R1" / "open_gate.tif").astype(float)[part]
+    assert found.along == pytest.approx(-np.log10((scan / gate).mean(axis=0)), abs=2e-3)
+    assert found.across == pytest.approx(-np.log10((scan / gate).mean(axis=1)), abs=2e-3)
+    assert found.counts.sum(axis=0) == pytest.approx(1, abs=0.01)
+    with pytest.raises(Unusable):
+        glass.area_at(home, "R1", "n2.tif", Rectangle(90_000, 5, 40, 40))
+
+
+@pytest.mark.independent(how="the same spot by `read`, the frame's exposure halved and told by EXIF")
+def test_a_spot_counts_the_exposure_that_files_tell(tmp_path: Path) -> None:
+    true = made_roll(tmp_path / "scans" / "R2", "135", 20.0, 3)
+    folder = tmp_path / "scans" / "R2"
+    for name, factor, time in (("n1", 1.0, 50), ("n2", 0.5, 100), ("n3", 1.0, 50), ("open_gate", 1.0, 50)):
+        pixels = (tifffile.imread(folder / f"{name}.tif") * factor).astype(np.uint16)
+        tifffile.imwrite(
+            folder / f"{name}.tif", pixels, photometric="rgb", extratags=[(33434, "2I", 1, (1, time), True)]
+        )
+    x, y = true[1].x + true[1].w // 3 + 20, true[1].y + true[1].h // 3 + 20
+    found = glass.density_at(tmp_path, "R2", "n2.tif", x, y)["density"]
+    assert [found[c] for c in "rgb"] == pytest.approx(list(BASE + 0.8), abs=0.015)
+
+
+def test_places_shown_by_hand_are_lines_that_the_next_reading_takes(
+    book: tuple[Path, list[Rectangle]],
+) -> None:
+    home, true = book
+    picture = Rectangle(true[2].x + 30, true[2].y + 20, true[2].w - 60, true[2].h - 40)
+    glass.show_place(home, "R1", "n3.tif", "picture", Rectangle(1, 1, 50, 50))
+    glass.show_place(home, "R1", "n3.tif", "picture", picture)
+    glass.show_place(home, "R1", "n1.tif", "base", Rectangle(true[0].x + 10, true[0].y - 14, 300, 8))
+    reading = glass.read_and_keep(home, "R1", "135")
+    assert list(reading["frames"][2]["picture"].values()) == pytest.approx(list(picture), abs=2)
+    assert [reading["base"][c] for c in "rgb"] == pytest.approx(list(BASE), abs=0.01)
+    with pytest.raises(Unusable):
+        glass.show_place(home, "R1", "n1.tif", "picture", Rectangle(1, 1, 2, 50))
+    with pytest.raises(Unusable):
+        glass.show_place(home, "R1", "none.tif", "picture", picture)
+
+
+@pytest.mark.independent(how="a planted spot that every frame has, over clouds that no two share")
+def test_what_frames_share_stays_and_pictures_cancel() -> None:
+    rng = np.random.default_rng(8)
+    spot = np.zeros((120, 160))
+    spot[40:70, 60:100] = 0.1
+    frames = [0.5 + 0.1 * rng.standard_normal((120, 160)) + spot for _ in range(12)]
+    found = shared(frames)
+    assert found[45:65, 65:95].mean() > 0.04 and abs(found[:30].mean()) < 0.01
+    few = shared([0.5 + 0.5 * rng.standard_normal((120, 160)) for _ in range(3)])
+    assert np.abs(few).mean() < 0.05
