@@ -1,21 +1,74 @@
-"""The mixing sheet for a process and a tank."""
+"""The mixing sheet for a process and a tank, from words or from what the book knows of the tank."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
+from wetside.app.warmth import known_tank, known_thermometer, tank_constants
+from wetside.figures.finding import Unusable
 from wetside.laws.chemistry.processes import process_named
+from wetside.laws.chemistry.volumes import loaded
 from wetside.stages.bench.sheet import mixing_sheet
+from wetside.stages.bench.wanted import Kit, Wanted, Warmth
 
 
 def mix(
     process: str,
-    volume: float,
+    volume: float | None = None,
     *,
-    tank_mass: float | None = None,
-    tank_temperature: float | None = None,
-    room: float | None = None,
-    material: str = "plastic",
+    home: Path | None = None,
+    tank: str | None = None,
+    thermometer: str | None = None,
+    tank_volume: float | None = None,
+    tank_reels: int | None = None,
+    reels: tuple[tuple[str, float | None], ...] = (),
+    warmth: Warmth | None = None,
+    kit: Kit | None = None,
+    dilution: tuple[float, float] | None = None,
+    on_shelf: Mapping[str, float] | None = None,
 ) -> dict[str, Any]:
-    """The sheet as `wetside.mix/1`; `Unusable` for an unknown process or an impossible figure."""
-    return mixing_sheet(process_named(process), volume, tank_mass, tank_temperature, room, material)
+    """The sheet as `wetside.mix/1`; `Unusable` for an unknown process, tank or an impossible figure."""
+    wanted = Wanted(
+        process=process_named(process),
+        volume=volume,
+        tank_volume=tank_volume,
+        tank_reels=tank_reels or 1,
+        reels=tuple(loaded(gauge, length) for gauge, length in reels),
+        warmth=warmth or Warmth(),
+        kit=kit,
+        dilution=dilution,
+        on_shelf=on_shelf or {},
+    )
+    if home is not None:
+        wanted = with_the_book(wanted, home, tank, thermometer, tank_reels)
+    elif tank:
+        raise Unusable("a tank by name needs a book", "--tank")
+    return {**mixing_sheet(wanted), "tank": tank, "thermometer": thermometer}
+
+
+def with_the_book(
+    wanted: Wanted, home: Path, tank: str | None, thermometer: str | None, reels: int | None
+) -> Wanted:
+    """The same, with what the book says of the tank and the thermometer where nothing else was said."""
+    if tank:
+        body, warmth = known_tank(home, tank), wanted.warmth
+        warmth = replace(
+            warmth,
+            mass=warmth.mass if warmth.mass is not None else body.get("mass_g"),
+            material=body.get("material") or warmth.material,
+        )
+        wanted = replace(
+            wanted,
+            warmth=replace(warmth, own_log=tank_constants(home, tank)),
+            tank_volume=wanted.tank_volume or body.get("volume_ml"),
+            tank_reels=reels or int(body.get("reels") or 1),
+        )
+        if wanted.volume is None and not wanted.reels:
+            wanted = replace(wanted, volume=wanted.tank_volume)
+    if thermometer:
+        found = known_thermometer(home, thermometer)
+        wanted = replace(wanted, warmth=replace(wanted.warmth, thermometer=found.spread))
+    return wanted

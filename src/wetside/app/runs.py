@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import threading
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from wetside.app.warmth import thermometer_correction
 from wetside.book.kinds import ProcessDefined, RunEvent, RunStarted
 from wetside.book.line import Line, Thing
+from wetside.figures.figure import Figure
 from wetside.figures.finding import Unusable
 from wetside.laws.chemistry.processes import Process, built_in, process_from_steps, process_named
+from wetside.laws.thermal.thermometer import BROKEN
 from wetside.stages.bench.afterwards import afterwards
 from wetside.stages.bench.event import checked_event, checked_id
 from wetside.stages.bench.run import CLOSED, Refused, admitted, folded
@@ -33,6 +36,7 @@ class Kept:
     started_at: float
     start: dict[str, Any]
     events: list[dict[str, Any]]
+    correction: Figure | None = None
 
 
 def start_run(home: Path, body: dict[str, Any], now: float | None = None) -> dict[str, Any]:
@@ -115,7 +119,12 @@ def kept(ledger: Ledger, run: str) -> Kept | None:
     if start is None:
         return None
     events = [event_of(line) for line in lines if line.kind == "run event"]
-    return Kept(run, process_of(ledger, str(start.body["process"])), start.happened_at, start.body, events)
+    name = start.body.get("thermometer")
+    found = thermometer_correction(ledger, str(name) if name else None, start.happened_at)
+    process = process_of(ledger, str(start.body["process"]))
+    if found is not None and abs(found.value) <= BROKEN:
+        process = replace(process, correction_c=found.value)
+    return Kept(run, process, start.happened_at, start.body, events, found)
 
 
 def event_of(line: Line) -> dict[str, Any]:
@@ -147,12 +156,30 @@ def shown(run: Kept | None, now: float) -> dict[str, Any]:
         "start": run.start,
         "steps": [step.as_json() for step in run.process.steps],
         "q10": run.process.q10,
+        "correction_c": run.process.correction_c,
+        "thermometer": thermometer_words(run),
         "state": state,
         "events": run.events,
         "now": now,
     }
     answer["afterwards"] = afterwards(run.process, state) if state["phase"] in CLOSED else None
     return answer
+
+
+def thermometer_words(run: Kept) -> dict[str, Any]:
+    """Which thermometer, its correction, and what of it is applied."""
+    name, found = run.start.get("thermometer"), run.correction
+    if not name:
+        say = "No thermometer was named: readings are taken as they are."
+    elif found is None:
+        say = f"{name} was never compared with another one: readings are taken as they are."
+    elif abs(found.value) > BROKEN:
+        say = f"{name} is off by {found.value:+.1f} °C: that is broken, not corrected. Take another one."
+    else:
+        say = (
+            f"{name} is corrected by {found.value:+.1f} ± {found.spread:.1f} °C in every reading of this run."
+        )
+    return {"name": name, "correction": found.as_json() if found else None, "say": say}
 
 
 def accepted(process: Process, events: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -5,26 +5,77 @@ from __future__ import annotations
 import pytest
 
 from wetside.figures.finding import CannotSay, Unusable
-from wetside.laws.chemistry.mixing import (
-    HYDRATE_FACTORS,
+from wetside.laws.chemistry.hydrates import (
+    ATOMIC_WEIGHTS,
+    PRINTED_FACTORS,
+    SALTS,
+    hydrate_factor,
     hydrate_mass,
+    molar_mass,
+)
+from wetside.laws.chemistry.mixing import (
+    FORMULAS,
+    scaled_formula,
     split_concentrates,
     stock_and_water,
     tempered_water,
-)  # fmt: skip
+)
 from wetside.laws.chemistry.processes import process_from_steps, process_named
 
 molmass = pytest.importorskip("molmass")
-SALTS = {"sodium carbonate": "Na2CO3", "sodium sulfite": "Na2SO3"}
+coolprop = pytest.importorskip("CoolProp.CoolProp")
 
 
-@pytest.mark.independent(how="molar masses of molmass; the textbook prints two or three digits")
-@pytest.mark.published(source="basic-textbook-4", place="appendix 4")
-@pytest.mark.parametrize(("salt", "waters"), list(HYDRATE_FACTORS))
-def test_hydrate_factors_agree_with_molar_masses(salt: str, waters: int) -> None:
-    dry = molmass.Formula(SALTS[salt]).mass
+@pytest.mark.independent(how="molar masses of molmass")
+@pytest.mark.parametrize("atom", ATOMIC_WEIGHTS)
+def test_atomic_weights_are_those_of_another_library(atom: str) -> None:
+    assert ATOMIC_WEIGHTS[atom] == pytest.approx(molmass.Formula(atom).mass, rel=2e-4)
+
+
+@pytest.mark.independent(how="molar masses of molmass, each salt with the water it is sold with")
+@pytest.mark.parametrize(("salt", "waters"), [(name, n) for name, one in SALTS.items() for n in one.hydrates])
+def test_hydrates_weigh_what_molmass_says(salt: str, waters: float) -> None:
+    dry = molmass.Formula(SALTS[salt].formula).mass
     wet = dry + waters * molmass.Formula("H2O").mass
-    assert hydrate_mass(1, salt, waters).value == pytest.approx(wet / dry, abs=0.005)
+    assert molar_mass(SALTS[salt].formula) == pytest.approx(dry, rel=1e-4)
+    assert hydrate_mass(10, salt, waters).value == pytest.approx(10 * wet / dry, rel=1e-4)
+    assert hydrate_factor(salt, waters, 0) == pytest.approx(dry / wet, rel=1e-4)
+
+
+@pytest.mark.published(source="basic-textbook-4", place="appendix 4, two or three printed digits")
+@pytest.mark.parametrize(("salt", "waters"), list(PRINTED_FACTORS))
+def test_hydrate_factors_are_those_of_the_textbook(salt: str, waters: float) -> None:
+    assert hydrate_factor(salt, 0, waters) == pytest.approx(PRINTED_FACTORS[salt, waters], abs=0.006)
+
+
+@pytest.mark.parametrize(("salt", "waters"), [("table salt", 0), ("sodium carbonate", 7)])
+def test_a_hydrate_that_is_not_sold_is_refused(salt: str, waters: float) -> None:
+    with pytest.raises(Unusable):
+        hydrate_mass(1, salt, waters)
+
+
+@pytest.mark.independent(
+    how="the anhydrous salt weighed out is the same whatever the jar; 2.5 times the litre's"
+)
+def test_a_formula_is_scaled_and_weighed_from_the_jar_that_is_there() -> None:
+    litre = {part.name: part.per_litre for part in FORMULAS["developer"]}
+    shelf = {"sodium carbonate": 10.0, "sodium sulfite": 7.0, "borax": 5.0}
+    scaled = {part.name: part.per_litre for part in scaled_formula("developer", 2500, shelf)}
+    assert scaled["CD-3"] == pytest.approx(2.5 * litre["CD-3"])
+    dry = scaled["sodium carbonate, decahydrate"] * 105.99 / 286.14  # molar masses as a handbook prints them
+    assert dry == pytest.approx(2.5 * litre["sodium carbonate, anhydrous"], rel=1e-3)
+    assert scaled["sodium sulfite, heptahydrate"] == pytest.approx(2.5 * 2.0 * 252.15 / 126.04, rel=1e-3)
+
+
+@pytest.mark.independent(how="enthalpy of water of CoolProp, mixed by mass at one atmosphere")
+@pytest.mark.parametrize("aim", [27.0, 41.1, 43.0])
+def test_tempered_water_keeps_its_enthalpy(aim: float) -> None:
+    parts = tempered_water(1000, aim, 60, 12)
+    props = [(coolprop.PropsSI("D", "T", c + 273.15, "P", 101325, "Water"), coolprop.PropsSI("H", "T", c + 273.15, "P", 101325, "Water")) for c in (60, 12)]  # fmt: skip
+    masses = [part * density for part, (density, _) in zip(parts, props, strict=True)]
+    mixed = sum(m * heat for m, (_, heat) in zip(masses, props, strict=True)) / sum(masses)
+    found = coolprop.PropsSI("T", "H", mixed, "P", 101325, "Water") - 273.15
+    assert found == pytest.approx(aim, abs=0.25)  # equal volumes weigh 1.6 % less when hot: that is the error
 
 
 @pytest.mark.published(source="h-24-07", place="table of times and temperatures")
@@ -49,6 +100,17 @@ def test_powder_of_several_parts_is_not_divided() -> None:
     assert isinstance(split_concentrates({"A": 1, "B": 2}, 1000, 300, powder=True), CannotSay)
     assert split_concentrates({"A": 100, "B": 50}, 1000, 300) == {"A": 30, "B": 15}
     assert stock_and_water(500, 1, 4) == (100, 400)
+
+
+@pytest.mark.parametrize("slip", [
+    lambda: split_concentrates({"A": 100}, 1000, 1001), lambda: split_concentrates({"A": 0}, 1000, 300), lambda: split_concentrates({}, 1000, 300),
+    lambda: split_concentrates({"A": 1100}, 1000, 300), lambda: split_concentrates({"A": 1}, -5, 1), lambda: stock_and_water(0, 1, 4),
+    lambda: stock_and_water(100, -1, 4), lambda: tempered_water(500, 70, 60, 10), lambda: tempered_water(500, 20, 10, 60),
+])  # fmt: skip
+def test_an_impossible_mixture_is_one_line(slip) -> None:
+    with pytest.raises(Unusable) as no:
+        slip()
+    assert "\n" not in no.value.what
 
 
 @pytest.mark.parametrize(

@@ -34,15 +34,21 @@ KEEPING = {
 }
 
 
+#: Agent (g) that a square metre takes, from 900 mL of replenisher on 100 ft of 35 mm (computed, rests on memory);
+#: and g per litre of the working developer, source h-24-07.
+AGENT_PER_AREA, AGENT_PER_LITRE = 1.10, 3.9
+
+
 def agent_used(area: float, volume: float) -> tuple[Figure, Figure]:
     """Part of the developing agent spent by `area` mm² of film in `volume` mL, by two ways that disagree.
 
-    First from replenishment (4.8 % a roll of 80 in² in 300 mL, computed), then from the bromide set free
+    First from replenishment (about 4.8 % a roll of 80 in² in 300 mL, computed), then from the bromide set free
     (7–18 %, inference). Fit the truth from your own strips; the space between them is the honest answer.
     """
     rolls = area / ROLL_AREA * 300 / volume
+    part = AGENT_PER_AREA * area / 1e6 / (AGENT_PER_LITRE * volume / 1000)
     return (
-        Figure(0.048 * rolls, 0.01 * rolls, "", "computed"),
+        Figure(part, part / 5, "", "computed"),
         Figure(0.125 * rolls, 0.03 * rolls, "", "inference"),
     )
 
@@ -60,3 +66,28 @@ def still_good(role: str, days: float, bottle: str = "full") -> float:
         return 1.0
     z = math.log(days / keeping.days) / math.log(keeping.factor)
     return 0.5 * math.erfc(z / math.sqrt(2))
+
+
+def left_to_do(capacity: Figure, done: float, good: float) -> Figure:
+    """mm² that a bath may still be asked for after `done` mm², when it works as mixed with chance `good`.
+
+    The capacity is normal with its spread; what is left of it is never below zero; the chance multiplies it.
+    Mean and spread are exact for that model: a used and ageing bath decays, it has no cliff.
+    """
+    assert capacity.spread is not None
+    mean, spread = capacity.value - done, capacity.spread
+    z = mean / spread
+    below, peak = 0.5 * math.erfc(-z / math.sqrt(2)), math.exp(-z * z / 2) / math.sqrt(2 * math.pi)
+    first = mean * below + spread * peak
+    second = (mean * mean + spread * spread) * below + mean * spread * peak
+    left = good * max(0.0, first)
+    return Figure(left, math.sqrt(max(0.0, good * second - left * left)), capacity.unit, capacity.source)
+
+
+def time_for_use(seconds: float, used: Figure) -> Figure:
+    """s of development that a developer short of the part `used` asks for, its speed taken as ∝ agent (inference).
+
+    It brings back the mean density only; bromide and the layers' balance are not brought back.
+    """
+    left = max(0.05, 1 - used.value)
+    return Figure(seconds / left, seconds * (used.spread or 0.0) / left**2, "s", "inference")

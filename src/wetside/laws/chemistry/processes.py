@@ -64,7 +64,10 @@ class Push:
 
 @dataclass(frozen=True, slots=True)
 class Process:
-    """A named row of steps, with the speed of its development against temperature."""
+    """A named row of steps, with the speed of its development against temperature.
+
+    `correction_c` is added to every reading of the thermometer that the run is read with.
+    """
 
     name: str
     title: str
@@ -73,6 +76,7 @@ class Process:
     q10_spread: float = 0.25
     q10_source: str = "inference"
     push: tuple[Push, ...] = ()
+    correction_c: float = 0.0
 
     def developer(self) -> Step | None:
         return next((step for step in self.steps if step.role == "developer"), None)

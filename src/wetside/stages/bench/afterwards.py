@@ -57,7 +57,7 @@ def one_change(process: Process, state: State) -> str:
     for step, row in zip(process.steps, state["steps"]):
         if step.role != "developer" or row["film_s"] is None:
             continue
-        readings = tank_readings(state, row)
+        readings = tank_readings(process, state, row)
         if not readings:
             return (
                 "Read the developer in the tank at least twice: without it nothing can be said of this run."

@@ -194,12 +194,12 @@ def drain_seconds(state: State) -> float:
     return DRAIN_SECONDS
 
 
-def tank_readings(state: State, row: State) -> list[tuple[float, float]]:
-    """(s, °C) read in the tank during one step."""
+def tank_readings(process: Process, state: State, row: State) -> list[tuple[float, float]]:
+    """(s, °C) read in the tank during one step, corrected by the thermometer's comparison."""
     first = row["filled_at"]
     last = row["emptied_at"] if row["emptied_at"] is not None else float("inf")
     return [
-        (entry["at"], entry["celsius"])
+        (entry["at"], entry["celsius"] + process.correction_c)
         for entry in state["temperatures"]
         if entry["of"] == "tank" and first <= entry["at"] <= last
     ]
@@ -207,7 +207,7 @@ def tank_readings(state: State, row: State) -> list[tuple[float, float]]:
 
 def wanted_film_time(process: Process, step: Step, state: State, row: State) -> tuple[float, bool]:
     """(film time in s the step wants, whether the limit of mending by time was met)."""
-    readings = tank_readings(state, row)
+    readings = tank_readings(process, state, row)
     if step.kind != "aim" or step.role != "developer" or not readings:
         return step.seconds, False
     return time_needed(readings, middle_of_fill(row), step.seconds, step.aim_c, process.q10)
@@ -282,7 +282,7 @@ def state(process: Process, events: list[Event], now: float) -> State:
 def worth(process: Process, step: Step, state: State, row: State) -> float | None:
     """Seconds at the aim a finished developer step was worth; None where no temperature was read."""
     time = row["film_s"]
-    readings = tank_readings(state, row) if time is not None else []
+    readings = tank_readings(process, state, row) if time is not None else []
     if time is None or step.role != "developer" or not readings:
         return None
     begin = middle_of_fill(row)

@@ -7,7 +7,7 @@
  * @typedef {{first_s:number, every_s:number, for_s:number}} Agitation
  * @typedef {{name:string, role:string, kind:string, seconds:number, aim_c:number, low_c:number, high_c:number,
  *            safe_hold_s:number, agitation:Agitation, cautions?:string[]}} Step
- * @typedef {{q10:number, steps:Step[]}} Process
+ * @typedef {{q10:number, steps:Step[], correction_c?:number}} Process
  * @typedef {{id:string, kind:string, happened_at:number, [field:string]:any}} BenchEvent
  */
 
@@ -124,12 +124,12 @@ export function filmTime(row) {
   return (row.drained_at + (row.emptied_at ?? row.drained_at)) / 2 - middleOfFill(row);
 }
 
-/** @param {any} state @param {any} row @returns {[number, number][]} */
-function tankReadings(state, row) {
+/** @param {Process} process @param {any} state @param {any} row @returns {[number, number][]} */
+function tankReadings(process, state, row) {
   const last = row.emptied_at ?? Infinity;
   return state.temperatures
     .filter((/** @type {any} */ t) => t.of === "tank" && t.at >= row.filled_at && t.at <= last)
-    .map((/** @type {any} */ t) => [t.at, t.celsius]);
+    .map((/** @type {any} */ t) => [t.at, t.celsius + (process.correction_c ?? 0)]);
 }
 
 /** @param {[number, number][]} known @param {number} when */
@@ -158,7 +158,7 @@ export function equivalentTime(readings, start, end, aim, q10) {
 
 /** @param {Process} process @param {Step} step @param {any} state @param {any} row @returns {[number, boolean]} */
 function wantedFilmTime(process, step, state, row) {
-  const readings = tankReadings(state, row);
+  const readings = tankReadings(process, state, row);
   if (step.kind !== "aim" || step.role !== "developer" || !readings.length) return [step.seconds, false];
   const begin = middleOfFill(row), seconds = step.seconds;
   let low = seconds * (1 - TIME_LIMIT), high = seconds * (1 + TIME_LIMIT);
@@ -211,7 +211,7 @@ export function state(process, events, now) {
   process.steps.forEach((step, i) => {
     const row = result.steps[i];
     row.film_s = filmTime(row);
-    const readings = row.film_s !== null && step.role === "developer" ? tankReadings(result, row) : [];
+    const readings = row.film_s !== null && step.role === "developer" ? tankReadings(process, result, row) : [];
     const begin = readings.length ? middleOfFill(row) : 0;
     row.worth_s = readings.length ? equivalentTime(readings, begin, begin + row.film_s, step.aim_c, process.q10) : null;
   });
