@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from wetside.figures.channels import RGB
+from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
@@ -20,11 +20,13 @@ from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import ReelHint, Strip, pattern
 from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
-from wetside.stages.negative.film import FilmOfRoll, density_frame, film_of_roll
+from wetside.stages.negative.film import density_frame, film_of_roll
+from wetside.stages.negative.flare import Flare, flare_said, flares, unveiled, unveiled_patch
 from wetside.stages.negative.geometry import geometry, perforation_pitch_px
 from wetside.stages.negative.light import light_agrees
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
+from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import load
@@ -83,6 +85,8 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))
+    if linear:
+        _lift(loaded)
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
     film = _pictures_shown(film, loaded.frames, options.picture_at)
     locked = open_gate is not None and not film.shifts
@@ -172,6 +176,20 @@ def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_g
             )
 
 
+def _lift(loaded: Loaded) -> None:
+    """Take stray light off the frames and their patches, where an opaque holder shows it."""
+    found = flares(loaded.frames)
+    if not any(found):
+        return
+    lifted = Spool[Working]()
+    for frame, flare in zip(loaded.frames, found):
+        lifted.append(unveiled(frame, flare), frame.kept.nbytes + frame.mask.nbytes)
+    by_file: dict[str, Flare | None] = {frame.file: flare for frame, flare in zip(loaded.frames, found)}
+    loaded.frames = lifted
+    loaded.patches = {i: unveiled_patch(p, by_file.get(p.file)) for i, p in loaded.patches.items()}
+    loaded.findings.extend(flare_said(found))
+
+
 def _step(loaded: Loaded) -> int:
     """Every how many frames one is looked at where the whole roll need not be: at most 64 of them."""
     return max(1, -(-len(loaded.frames) // 64))
@@ -211,8 +229,6 @@ def _pictures_shown(film: FilmOfRoll, frames: Sequence[Working], shown: Sequence
 
 
 def _no_film(frames: Sequence[Working]) -> FilmOfRoll:
-    from wetside.stages.negative.film import FilmOfFrame
-
     whole = tuple(
         FilmOfFrame((0.0, 0.0, float(f.kept.shape[1]), float(f.kept.shape[0])), False, None, None)
         for f in frames
@@ -283,10 +299,16 @@ def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) ->
     if density == "camera" or patch.density is None:
         return patch
     files = [frame.file for frame in loaded.frames]
-    base = film.frames[files.index(patch.file)].base or (film.base.density if film.base else None)
+    index = files.index(patch.file)
+    base = film.frames[index].base or (film.base.density if film.base else None)
     if density == "none" or base is None:
         return replace(patch, density=None, spread=None)
-    return replace(patch, density=type(base)(*(d - b for d, b in zip(patch.density, base))))
+    away = np.zeros(3)
+    if film.fall is not None:
+        x, y = patch.box.x + patch.box.w / 2, patch.box.y + patch.box.h / 2
+        away = film.fall.at(x, y, loaded.frames[index].width, loaded.frames[index].height)
+    above = np.array(patch.density) - np.array(base) - away
+    return replace(patch, density=rgb(above))
 
 
 def _no_cast() -> Cast:

@@ -56,7 +56,9 @@ def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarr
     if light_known:
         shared = shared[shared.max(axis=1) > 0.08]
     elif len(shared) > 1 and ((shared - shared[0]) > ORANGE).all(axis=1).any():
-        bare = np.abs(shared - shared[0]).max(axis=1) < 2.5 * BIN
+        # Bare light keeps its hue however much weaker it is towards the edges; a base is more orange.
+        hue = shared - shared[:, :1]
+        bare = np.abs(hue - hue[0]).max(axis=1) < 2.5 * BIN
         shared = shared[~bare]
     if len(shared) == 0:
         return None
@@ -88,6 +90,15 @@ def exposure_shifts(densities: Sequence[np.ndarray]) -> np.ndarray | None:
             return None
         levels.append(min(own) * BIN)
     return np.array(levels) - float(np.median(levels))
+
+
+def hue_level(density: np.ndarray, base: np.ndarray, where: np.ndarray) -> float | None:
+    """How much denser [D] than `base` (3,) the flat pixels of its hue lie there, by their median; None under 60 of them."""
+    even, mean = flat(density)
+    away = mean - base.astype(np.float32)
+    alike = (np.abs(away[..., 1] - away[..., 0]) < 0.03) & (np.abs(away[..., 2] - away[..., 0]) < 0.03)
+    chosen = even & alike & where & (lowest(mean) < DENSEST)
+    return float(np.median(away[chosen].mean(axis=1))) if chosen.sum() >= 60 else None
 
 
 def _touching(shared: np.ndarray) -> np.ndarray:

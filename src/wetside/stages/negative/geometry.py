@@ -9,7 +9,7 @@ import numpy as np
 from wetside.figures.finding import Finding
 from wetside.figures.reading import Geometry
 from wetside.laws.reel.gauges import GAUGES
-from wetside.stages.negative.film import FilmOfFrame
+from wetside.stages.negative.shown import FilmOfFrame
 
 
 def perforation_pitch_px(films: Sequence[FilmOfFrame], shrinks: Sequence[float]) -> float | None:

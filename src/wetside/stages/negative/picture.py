@@ -81,6 +81,16 @@ def _half(profile: np.ndarray, near: int, inward: int) -> float:
     return float(place + 0.5)
 
 
+def uncovered(density: np.ndarray) -> Edges:
+    """What the holder leaves of a frame (h, w, 3) [D] that shows no base: the longest stretch that is not opaque."""
+    open_ = lowest(density) < OPAQUE
+    height, width = open_.shape
+    rows = longest_run(open_.mean(axis=1), 0.3, 0.05) or (0, height)
+    columns = longest_run(open_[rows[0] : rows[1]].mean(axis=0), 0.5, 0.05) or (0, width)
+    rows = longest_run(open_[:, columns[0] : columns[1]].mean(axis=1), 0.5, 0.05) or rows
+    return float(columns[0]), float(rows[0]), float(columns[1]), float(rows[1])
+
+
 def agreed(found: Sequence[Edges | None]) -> list[Edges | None]:
     """Edges of every frame, mended by the size and place that the roll's frames agree on."""
     seen = np.array([edges for edges in found if edges is not None], float)

@@ -1,0 +1,178 @@
+"""Rolls of scans with known truth, as a scanner could give them: photographs, four gauges, and what goes wrong.
+
+Nothing here is shared with the demo's film model. A roll's `Setting` names what is imposed: skew, flare, hidden
+sides, dark edges, an exposure that was not locked, a light that falls off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from benchmarks.planted import FITTED, KEPT_OUT, photograph
+from wetside.figures.place import Rectangle
+from wetside.laws.reel.gauges import GAUGES
+from wetside.store.scans.originals import write_tiff16
+
+SCALE = {"135": 24.0, "110": 48.0, "16still": 58.0, "16cine": 76.0}
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What a roll is made with. Lengths in mm, angles in degrees, flare as a share of the mean light."""
+
+    gauge: str = "135"
+    frames: int = 5
+    gate: bool = True
+    locked: bool = True
+    skew: float = 0.0
+    flare: float = 0.0
+    hidden: tuple[str, ...] = ()
+    dark_edges: bool = False
+    falloff: float = 0.08
+    grain: float = 0.006
+    irregular: float = 0.0
+    exposures: float = 0.5
+
+
+@dataclass(frozen=True)
+class Truth:
+    """Base [D], picture rectangles, and a patch in each frame: its rectangle and density [D, base included]."""
+
+    base: np.ndarray
+    pictures: tuple[Rectangle, ...]
+    patches: tuple[tuple[Rectangle, np.ndarray], ...]
+    px_per_mm: float
+    names: tuple[str, ...] = field(default=())
+
+
+def roll(folder: Path, setting: Setting, seed: int) -> Truth:
+    """Write a roll's scans (16-bit linear TIFF) and its open gate; what they hold comes back."""
+    rng = np.random.default_rng(seed)
+    folder.mkdir(parents=True, exist_ok=True)
+    base = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)])
+    light = _light(setting, rng)
+    pictures, patches, names = [], [], []
+    for number in range(setting.frames):
+        density, clear, picture, patch = _film(setting, base, rng)
+        signal = _scanned(density, clear, light, setting, rng)
+        name = f"n{number + 1}.tif"
+        write_tiff16(folder / name, signal)
+        pictures.append(picture)
+        patches.append(patch)
+        names.append(name)
+    if setting.gate:
+        write_tiff16(folder / "open_gate.tif", (light * 60000).clip(0, 65535).astype(np.uint16))
+    return Truth(base, tuple(pictures), tuple(patches), SCALE[setting.gauge], tuple(names))
+
+
+def _size(setting: Setting) -> tuple[int, int, int, int, int, int]:
+    """Height and width of the file, height and width of the picture, its left and top, in pixels."""
+    gauge, px = GAUGES[setting.gauge], SCALE[setting.gauge]
+    w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
+    tall = round((gauge.film_width_mm + 1.0) * px)
+    side = round(0.9 * px)
+    top = (tall - h) // 2 if gauge.both_edges else tall - h - round(1.4 * px)
+    return tall, w + 2 * side, h, w, side, top
+
+
+def _light(setting: Setting, rng: np.random.Generator) -> np.ndarray:
+    tall, wide, *_ = _size(setting)
+    y, x = np.mgrid[0:tall, 0:wide].astype(np.float32)
+    r2 = ((x - wide * rng.uniform(0.4, 0.6)) ** 2 + (y - tall * rng.uniform(0.4, 0.6)) ** 2) / (wide / 2) ** 2
+    colour = np.array([rng.uniform(0.75, 0.95), rng.uniform(0.8, 0.95), rng.uniform(0.75, 0.95)])
+    return ((1 - setting.falloff * r2)[..., None] * colour).astype(np.float32)
+
+
+def _film(
+    setting: Setting, base: np.ndarray, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray, Rectangle, tuple[Rectangle, np.ndarray]]:
+    """Density of a frame in its holder, where bare light comes through, the picture and the patch."""
+    px = SCALE[setting.gauge]
+    tall, wide, h, w, x, y = _size(setting)
+    x += int(rng.integers(-2, 3)) + round(rng.normal(0, setting.irregular) * px)
+    density = np.tile(base.astype(np.float32), (tall, wide, 1))
+    density[y : y + h, x : x + w] += _picture(setting, h, w, rng)
+    size = max(16, round(0.09 * h))
+    patch = Rectangle(x + round(0.3 * w), y + round(0.3 * h), size, size)
+    level = base + rng.uniform(0.4, 1.5) * np.array([0.9, 1.0, 1.05])
+    density[patch.y : patch.y + size, patch.x : patch.x + size] = level
+    clear = np.zeros((tall, wide), np.float32)
+    _perforate(clear, setting, x, px)
+    rim = round(0.5 * px)
+    density[:rim] = density[-rim:] = 5.0
+    clear[:rim] = clear[-rim:] = 0
+    if setting.skew:
+        turn = cv2.getRotationMatrix2D((x + w / 2, y + h / 2), rng.choice([-1, 1]) * setting.skew, 1)
+        density = cv2.warpAffine(density, turn, (wide, tall), borderMode=cv2.BORDER_REPLICATE)
+        clear = cv2.warpAffine(clear, turn, (wide, tall))
+    picture = Rectangle(x, y, w, h)
+    inset = size // 5
+    inner = Rectangle(patch.x + inset, patch.y + inset, size - 2 * inset, size - 2 * inset)
+    return *_hidden(density, clear, setting, px), picture, (inner, level)
+
+
+def _picture(setting: Setting, h: int, w: int, rng: np.random.Generator) -> np.ndarray:
+    scene = photograph(str(rng.choice(FITTED + KEPT_OUT)))
+    tall, wide = scene.shape[:2]
+    cw = min(wide, tall * w / h) * rng.uniform(0.7, 1.0)
+    ch = cw * h / w
+    left, top = rng.uniform(0, wide - cw), rng.uniform(0, tall - ch)
+    part = np.ascontiguousarray(scene[int(top) : int(top + ch), int(left) : int(left + cw)])
+    how = cv2.INTER_AREA if part.shape[1] > w else cv2.INTER_CUBIC
+    light = np.maximum(cv2.resize(part, (w, h), interpolation=how), 1e-3)
+    if setting.dark_edges:
+        fade = np.minimum(1, np.linspace(0, 6, w))[None, :, None]
+        light = light * fade + 2e-4
+    x = np.log10(light * 0.35 * 2 ** rng.normal(0, setting.exposures)) + 1.92
+    above = np.array([0.47, 0.55, 0.54]) * (np.logaddexp(0, 4 * x) / 4 - np.logaddexp(0, 3 * (x - 2.9)) / 3)
+    return (above + setting.grain * rng.standard_normal(above.shape) * np.sqrt(above + 0.2)).astype(
+        np.float32
+    )
+
+
+def _perforate(clear: np.ndarray, setting: Setting, x: int, px: float) -> None:
+    gauge = GAUGES[setting.gauge]
+    rim, tall, wide = round(0.5 * px), round(gauge.perf_across_mm * px), round(gauge.perf_along_mm * px)
+    tops = [rim + round(gauge.perf_edge_mm * px)]
+    if gauge.both_edges:
+        tops.append(clear.shape[0] - tops[0] - tall)
+    for top in tops:
+        for i in range(-3, 40):
+            left = round(x - 3 + (i + 0.3) * gauge.perf_pitch_mm * px)
+            if left + wide > 0 and left < clear.shape[1]:
+                clear[top : top + tall, max(0, left) : left + wide] = 1
+
+
+def _hidden(
+    density: np.ndarray, clear: np.ndarray, setting: Setting, px: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """A holder's mask laid over the sides that shall not be seen: opaque up to the picture, and a little over it."""
+    tall, wide, h, w, x, y = _size(setting)
+    over = round(0.25 * px)
+    for side in setting.hidden:
+        rows, columns = {
+            "top": (slice(0, y + over), slice(None)),
+            "bottom": (slice(y + h - over, tall), slice(None)),
+            "left": (slice(None), slice(0, x + over)),
+            "right": (slice(None), slice(x + w - over, wide)),
+        }[side]
+        density[rows, columns] = 5.0
+        clear[rows, columns] = 0
+    return density, clear
+
+
+def _scanned(
+    density: np.ndarray, clear: np.ndarray, light: np.ndarray, setting: Setting, rng: np.random.Generator
+) -> np.ndarray:
+    """16-bit codes: light through film, flare, shot noise; a scanner that sets its own exposure when not locked."""
+    film = 10**-density * (1 - clear[..., None]) + clear[..., None]
+    lit = film * light
+    lit = (1 - setting.flare) * lit + setting.flare * lit.mean(axis=(0, 1))
+    gain = 1.0 if setting.locked else 2 ** rng.uniform(-0.7, 0.0)
+    signal = lit * 60000 * gain
+    signal += rng.standard_normal(signal.shape) * np.sqrt(np.maximum(signal, 0) * 0.7 + 40)
+    return signal.clip(0, 65535).astype(np.uint16)

@@ -1,0 +1,76 @@
+"""What scans show of the film: where a frame's picture lies, its base, its holes; and the regions round a picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from wetside.figures.channels import RGB
+from wetside.figures.finding import Finding
+from wetside.figures.place import Rectangle
+from wetside.figures.reading import Base
+from wetside.stages.negative.perforations import Perforations
+from wetside.stages.negative.picture import Edges
+from wetside.stages.negative.working import Working
+
+if TYPE_CHECKING:
+    from wetside.stages.negative.fall_off import FallOff
+
+
+@dataclass(frozen=True)
+class FilmOfFrame:
+    """What one frame shows of the film: picture edges in working pixels, its base, its perforations."""
+
+    edges: Edges
+    seen: bool
+    base: RGB | None
+    holes: Perforations | None
+
+
+@dataclass(frozen=True)
+class FilmOfRoll:
+    """What the roll shows. `levels` (k, 3) are the base's levels; None when no base was found.
+
+    `shifts` [D], one a frame, when the scans' exposure was not locked: a frame's levels are `levels` + its shift.
+    `fall` is the light's fall-off as the rebate shows it, where no open gate was scanned.
+    """
+
+    levels: np.ndarray | None
+    base: Base | None
+    frames: tuple[FilmOfFrame, ...]
+    findings: tuple[Finding, ...] = ()
+    shifts: tuple[float, ...] = ()
+    fall: FallOff | None = None
+
+
+def outside_picture(shape: tuple[int, int], edges: Edges) -> np.ndarray:
+    """True outside the picture, a few pixels away from its edge."""
+    outside = np.ones(shape, bool)
+    left, top, right, bottom = edges
+    outside[max(0, int(top) - 3) : int(bottom) + 4, max(0, int(left) - 3) : int(right) + 4] = False
+    return outside
+
+
+def side_regions(shape: tuple[int, int], edges: Edges) -> dict[str, np.ndarray]:
+    """Strips above, below, left and right of the picture, away from its corners."""
+    height, width = shape
+    left, top, right, bottom = (int(v) for v in edges)
+    regions = {}
+    for side, rows, columns in (
+        ("top", slice(0, max(0, top - 3)), slice(max(0, left), right)),
+        ("bottom", slice(bottom + 4, height), slice(max(0, left), right)),
+        ("left", slice(max(0, top), bottom), slice(0, max(0, left - 3))),
+        ("right", slice(max(0, top), bottom), slice(right + 4, width)),
+    ):
+        region = np.zeros((height, width), bool)
+        region[rows, columns] = True
+        regions[side] = region
+    return regions
+
+
+def rectangle(edges: Edges, frame: Working) -> Rectangle:
+    """Edges in working pixels as a rectangle of whole pixels of the file."""
+    left, top, right, bottom = (round(v * frame.shrink) for v in edges)
+    return Rectangle(left, top, right - left, bottom - top).clipped_to(frame.width, frame.height)

@@ -1,0 +1,78 @@
+"""Rolls that give the reader less than it would like: no open gate, a scanner that sets its own exposure, skew, flare."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from benchmarks.rolls import Setting, Truth, roll
+
+from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.place import intersection_over_union
+from wetside.figures.reading import RollReading
+
+pytestmark = pytest.mark.independent(how="planted by a scanner model that shares nothing with the reader")
+
+
+def read_back(folder: Path, setting: Setting, seed: int) -> tuple[RollReading, Truth]:
+    truth = roll(folder, setting, seed)
+    at = tuple(PatchAt(name, box) for name, (box, _) in zip(truth.names, truth.patches))
+    return read(folder, ReadOptions(gauge=setting.gauge, patches=at, marks=False)), truth
+
+
+def off(reading: RollReading, truth: Truth) -> np.ndarray:
+    """How far [D] each patch lies from its truth, worst layer."""
+    zero = np.zeros(3) if reading.density == "camera" else truth.base
+    found = [
+        np.array(patch.density) - (level - zero) for patch, (_, level) in zip(reading.patches, truth.patches)
+    ]
+    return np.abs(np.array(found)).max(axis=1)
+
+
+def said(reading: RollReading) -> set[str]:
+    return {finding.id for finding in reading.findings}
+
+
+def test_without_an_open_gate_the_rebate_tells_how_the_light_falls_off(tmp_path: Path) -> None:
+    reading, truth = read_back(tmp_path, Setting("16still", gate=False), 102)
+    assert reading.rung == 2 and off(reading, truth).max() < 0.015
+    assert "light-from-rebate" in said(reading)
+
+
+@pytest.mark.parametrize("gauge", ["135", "16still"])
+def test_a_scanner_that_sets_its_own_exposure_is_followed_frame_by_frame(tmp_path: Path, gauge: str) -> None:
+    reading, truth = read_back(tmp_path, Setting(gauge, gate=False, locked=False), 100)
+    assert "exposure-not-locked" in said(reading)
+    assert off(reading, truth).max() < 0.015
+    assert min(map(intersection_over_union, [f.picture for f in reading.frames], truth.pictures)) > 0.97
+
+
+def test_a_turned_picture_is_given_upright_about_its_middle(tmp_path: Path) -> None:
+    reading, truth = read_back(tmp_path, Setting("135", skew=1.5, frames=3), 7)
+    assert min(map(intersection_over_union, [f.picture for f in reading.frames], truth.pictures)) > 0.97
+    turned = next(finding for finding in reading.findings if finding.id == "skewed")
+    assert "1.5°" in turned.found
+
+
+def test_stray_light_is_read_over_the_holder_and_taken_off(tmp_path: Path) -> None:
+    reading, truth = read_back(tmp_path, Setting("16still", flare=0.02), 3)
+    assert "flare" in said(reading)
+    for patch, away in zip(reading.patches, off(reading, truth)):
+        assert patch.spread is not None and away < 3 * max(patch.spread) + 0.005
+    plain = 10 ** -np.array([level for _, level in truth.patches])
+    untreated = np.log10((0.98 * plain + 0.02 * plain.mean()) / plain)
+    assert off(reading, truth).mean() < 0.5 * np.abs(untreated).max()
+
+
+def test_no_flare_is_taken_off_where_there_is_none(tmp_path: Path) -> None:
+    reading, truth = read_back(tmp_path, Setting("16still"), 3)
+    assert "flare" not in said(reading) and off(reading, truth).max() < 0.01
+
+
+def test_a_roll_without_rebate_gets_no_base_and_its_pictures_up_to_the_holder(tmp_path: Path) -> None:
+    sides = ("left", "right", "top", "bottom")
+    reading, _ = read_back(tmp_path, Setting("16still", gate=False, hidden=sides), 102)
+    assert reading.base is None and reading.rung == 1 and "no-rebate" in said(reading)
+    assert all(patch.density is None for patch in reading.patches)
+    assert {tuple(frame.picture)[2:] for frame in reading.frames} == {(784, 552)}
