@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from wetside.app.bottles import code
 from wetside.app.runs import run, runs
 from wetside.laws.chemistry.processes import built_in
 from wetside.stages.bench.preflight import PREFLIGHT
@@ -29,12 +30,9 @@ def sink(home: Path, run_id: str) -> dict[str, Any] | None:
 
 def labels(shown: dict[str, Any]) -> list[dict[str, str]]:
     """A label a bath: name, process, and a code (SVG) that says the same to a camera."""
-    import segno
-
     names = dict.fromkeys(step["name"] for step in shown["steps"] if step["role"] not in ("wash", "rinse"))
     rows = []
     for name in names:
         said = f"{shown['process']} / {name} / run {shown['id']}"
-        code = segno.make(said, error="m").svg_inline(scale=2, border=2, dark="#000", light="#fff")
-        rows.append({"name": name, "say": said, "code": code})
+        rows.append({"name": name, "say": said, "code": code(said)})
     return rows

@@ -7,12 +7,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from wetside.app.bottles import bottles
+from wetside.app.shelf import shelf
 from wetside.app.warmth import known_tank, known_thermometer, tank_constants
 from wetside.figures.finding import Unusable
-from wetside.laws.chemistry.processes import process_named
+from wetside.laws.chemistry.hydrates import NAMES, SALTS
+from wetside.laws.chemistry.processes import built_in, process_named
 from wetside.laws.chemistry.volumes import loaded
+from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.bench.sheet import mixing_sheet
 from wetside.stages.bench.wanted import Kit, Wanted, Warmth
+
+#: Salts of the formulas that are sold with several waters.
+JARS = ("sodium carbonate", "sodium sulfite", "borax")
 
 
 def mix(
@@ -47,6 +54,19 @@ def mix(
     elif tank:
         raise Unusable("a tank by name needs a book", "--tank")
     return {**mixing_sheet(wanted), "tank": tank, "thermometer": thermometer}
+
+
+def choices(home: Path) -> dict[str, Any]:
+    """What a form may offer: processes, gauges, jars, the book's tanks and thermometers, and the bottles there are."""
+    gear = shelf(home)["gear"]
+    return {
+        "processes": [{"name": p.name, "title": p.title} for p in built_in().values()],
+        "gauges": list(GAUGES),
+        "jars": [(name, [(waters, NAMES[waters]) for waters in SALTS[name].hydrates]) for name in JARS],
+        "tanks": [thing["name"] for thing in gear if thing["kind"] == "tank"],
+        "thermometers": [thing["name"] for thing in gear if thing["kind"] == "thermometer"],
+        "bottles": bottles(home),
+    }
 
 
 def with_the_book(

@@ -14,7 +14,7 @@ from wetside.store.ledger import FILE, Ledger
 from wetside.store.summaries import summary
 
 DAY = 86_400.0
-VERSION = 1
+VERSION = 2
 FILM_WIDTH = {"16cine": 15.95, "16still": 15.95, "110": 16.0, "135": 34.975}
 #: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
 KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
@@ -113,7 +113,7 @@ def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
         if line.kind == "bath":
             baths[body["bath"]] = {
                 "bath": body["bath"], "role": body["role"], "process": body.get("process"), "volume_ml": body["volume_ml"],
-                "mixed_at": line.happened_at, "kit": body.get("kit"),
+                "mixed_at": line.happened_at, "kit": body.get("kit"), "bottle": body.get("bottle", ""),
                 "keeps_days": KEEPS.get(body["role"]), "line": line.id,
             }  # fmt: skip
         if line.kind == "run":

@@ -100,7 +100,7 @@ class KitBought(Body):
 
 @dataclass(frozen=True, kw_only=True)
 class BathMixed(Body):
-    """A bath made up: its role, volume and origin. `from_bath` when poured over from another bottle."""
+    """A bath made up: its role, volume and origin. `from_bath` when poured over; `bottle`: full, half or open."""
 
     kind: ClassVar[str] = "bath"
     bath: str
@@ -110,6 +110,7 @@ class BathMixed(Body):
     kit: str | None = None
     from_bath: str | None = None
     ph: float | None = None
+    bottle: str = ""
     note: str = ""
 
     def touches(self) -> tuple[Thing, ...]:

@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import bench, glass, health, pairing, places, print_room, rooms, runs
+from wetside.web import bench, glass, health, mixing, pairing, places, print_room, rooms, runs
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 
@@ -57,6 +57,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         print_room.router,
         runs.router,
         bench.router,
+        mixing.router,
     ):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -12,7 +12,7 @@ from typing import Any
 from wetside.laws.chemistry.capacity import ROLL_AREA, agent_used, capacity_area, time_for_use
 from wetside.laws.chemistry.mixing import scaled_formula
 from wetside.laws.chemistry.processes import Process, Step
-from wetside.laws.chemistry.safety import cautions_for
+from wetside.laws.chemistry.safety import BY_ROLE, GENERAL, cautions_for
 from wetside.stages.bench.heat import heat
 from wetside.stages.bench.quantities import from_the_taps, of_the_kit, of_the_stock, volumes
 from wetside.stages.bench.risks import habits, home_band
@@ -40,6 +40,7 @@ def mixing_sheet(wanted: Wanted) -> dict[str, Any]:
         ],
         "capacity": capacity(process, volume),
         "risks": risks(process),
+        "general_cautions": list(GENERAL),
         "cautions": [*cautions_for([step.role for step in process.steps]), *step_cautions(process)],
     }
 
@@ -61,6 +62,7 @@ def bath(process: Process, step: Step, volume: float, on_shelf: Mapping[str, flo
         "rivals": [{"say": rival.say, "source": rival.source} for rival in step.rivals],
         "formula": [{"name": p.name, "amount": round(p.per_litre, 4), "unit": p.unit} for p in formula],
         "formula_source": "bench-memory" if formula else None,
+        "cautions": [*step.cautions, *BY_ROLE.get(step.role, ())],
     }
 
 

@@ -1,0 +1,147 @@
+"""Mixing: the sheet on a page, what stands on the shelf, and labels to print."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, QueryParams
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app import bottles
+from wetside.app.mix import JARS, choices, mix
+from wetside.figures.finding import Unusable
+from wetside.stages.bench.wanted import Kit, Warmth
+from wetside.web.pages import WAY, page
+
+router = APIRouter(include_in_schema=False)
+REELS = range(1, 5)
+BENCH = next(place for place in WAY if place.path == "/bench")
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+@router.get("/mix")
+async def the_sheet(request: Request) -> Response:
+    asked, sheet, slip = request.query_params, None, None
+    if asked.get("process"):
+        try:
+            sheet = await run_in_threadpool(sheet_of, home(request), asked)
+        except Unusable as no:
+            slip = no.what.replace("--", "")
+    return page(
+        request,
+        "mix.html",
+        status=422 if slip else 200,
+        here=BENCH,
+        asked=asked,
+        sheet=sheet,
+        slip=slip,
+        drawing=tank_drawing(sheet) if sheet else None,
+        reels=REELS,
+        **await run_in_threadpool(choices, home(request)),
+    )
+
+
+@router.post("/mix/bottled")
+async def write_down(request: Request) -> Response:
+    form = await request.form()
+    names = {role[5:]: str(name) for role, name in form.items() if role.startswith("name ")}
+    volumes = {role: number(form, f"ml {role}") or 0.0 for role in names}
+    if any(not 0 < volume <= 20_000 for volume in volumes.values()):
+        raise Unusable("a bottle holds 1 to 20000 mL", "volume")
+    process = str(form.get("process", ""))[:60]
+    written = await run_in_threadpool(bottles.bottled, home(request), process, volumes, names)
+    return RedirectResponse(f"/mix/labels?{urlencode({'bath': written}, doseq=True)}", status_code=303)
+
+
+@router.get("/mix/labels")
+async def the_labels(request: Request) -> Response:
+    names = request.query_params.getlist("bath")
+    labels = await run_in_threadpool(bottles.labels_of, home(request), names)
+    return page(request, "mix_labels.html", here=BENCH, labels=labels)
+
+
+def sheet_of(place: Path, asked: QueryParams) -> dict[str, Any]:
+    """The sheet that the form asks for."""
+    reels = [(asked.get(f"gauge{n}", ""), number(asked, f"length{n}")) for n in REELS]
+    book = bool(asked.get("tank") or asked.get("thermometer"))
+    return mix(
+        asked["process"],
+        number(asked, "volume"),
+        home=place if book else None,
+        tank=asked.get("tank") or None,
+        thermometer=asked.get("thermometer") or None,
+        tank_volume=number(asked, "tank_ml"),
+        tank_reels=int(number(asked, "tank_reels") or 0) or None,
+        reels=tuple((gauge, length) for gauge, length in reels if gauge),
+        warmth=warmth(asked),
+        kit=kit(asked),
+        dilution=dilution(asked),
+        on_shelf={name: n for name in JARS if (n := number(asked, name)) is not None},
+    )
+
+
+def warmth(asked: QueryParams) -> Warmth:
+    return Warmth(
+        mass=number(asked, "tank_g"),
+        tank=number(asked, "tank_c"),
+        room=number(asked, "room_c"),
+        bath=number(asked, "bath_c"),
+        material="steel" if asked.get("material") == "steel" else "plastic",
+        hot=number(asked, "hot_c"),
+        cold=number(asked, "cold_c"),
+    )
+
+
+def kit(asked: QueryParams) -> Kit | None:
+    """A kit from four pairs of name and mL."""
+    makes = number(asked, "kit_makes")
+    parts = {
+        asked.get(f"part{n}") or f"part {n}": amount
+        for n in REELS
+        if (amount := number(asked, f"part_ml{n}")) is not None
+    }
+    if makes is None and not parts:
+        return None
+    if makes is None or not parts:
+        raise Unusable("a kit needs what it makes and the mL of each of its parts", "kit")
+    return Kit(makes, parts, bool(asked.get("powder")))
+
+
+def dilution(asked: QueryParams) -> tuple[float, float] | None:
+    stock, water = number(asked, "stock"), number(asked, "water")
+    if stock is None and water is None:
+        return None
+    if stock is None or water is None:
+        raise Unusable("a dilution is parts of stock and parts of water", "dilution")
+    return stock, water
+
+
+def number(asked: QueryParams | FormData, key: str) -> float | None:
+    """The number of a field, a comma allowed; None where it is empty."""
+    text = str(asked.get(key) or "").strip().replace(",", ".").replace("−", "-")
+    if not text:
+        return None
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if value != value or abs(value) > 1e9:
+        raise Unusable(f"{key.replace('_', ' ')}: a number is expected; found {text[:40]!r}", key)
+    return value
+
+
+def tank_drawing(sheet: dict[str, Any]) -> dict[str, Any]:
+    """The level of the liquid in a drawing 200 high, and the mark of what covers the reels."""
+    cover = sheet["volumes"]["to_cover"]
+    volume, whole = sheet["volume_ml"], max(sheet["volume_ml"], cover["value"] if cover else 0.0) * 1.15
+    return {
+        "level": round(200 * (1 - volume / whole), 1),
+        "cover": round(200 * (1 - cover["value"] / whole), 1) if cover else None,
+    }
