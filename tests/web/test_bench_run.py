@@ -86,3 +86,50 @@ def test_a_run_goes_on_over_a_killed_server_and_every_tap_arrives_once(tmp_path:
         page.context.close()
     server.terminate()
     server.wait(10)
+
+
+def test_a_run_is_started_by_its_form_and_a_mis_tap_taken_back(site: str, chromium) -> None:
+    page = chromium.new_context(viewport={"width": 390, "height": 844}).new_page()
+    page.goto(f"{site}/bench")
+    page.fill("input[name=roll1]", "R77")
+    page.fill("input[name=reel1]", "A")
+    page.select_option("select[name=edge1]", "opposite")
+    page.select_option("select[name=tank]", "two-reel tank")
+    page.select_option("select[name=thermometer]", "kitchen probe")
+    page.select_option("select[name='bath developer']", "developer 1")
+    page.select_option("select[name=push_stops]", "1")
+    assert "estimates disagree" in page.inner_text("#longer")
+    page.fill("input[name=room_c]", "warm")
+    page.click("button >> text=Start a run")
+    page.locator("#start-said", has_text="a number is expected").wait_for()
+    page.fill("input[name=room_c]", "21,5")
+    page.click("button >> text=Start a run")
+    page.wait_for_url("**/bench/2*")
+    run = page.url.rsplit("/", 1)[1]
+    page.locator("#link", has_text="linked").wait_for()
+    assert "corrected by +0.4" in page.inner_text(".told")
+    page.click("#preflight button >> nth=0")
+    page.locator("#preflight button >> text=Pass over the 7 left").click()
+    until(site, run, 8)
+    page.click("#act")
+    until(site, run, 9)
+    page.click("#key-back")
+    page.locator("#back button:not([disabled]) >> nth=0").click()
+    assert until(site, run, 10)[-1] == "strike"
+    page.locator("#act", has_text="Pour Prebath").wait_for()
+    for size in ({"width": 390, "height": 844}, {"width": 1440, "height": 900}):
+        page.set_viewport_size(size)
+        for key in ("#key-temperature", "#key-trouble", "#key-back", "#key-more"):
+            page.click(key)
+            box = page.locator(".half:not([hidden])").bounding_box()
+            count = page.locator("#left").bounding_box()
+            assert box is not None and count is not None
+            apart = box["y"] >= count["y"] + count["height"] or box["x"] >= count["x"] + count["width"]
+            assert apart, f"{key} hides the count at {size['width']} px"
+            page.keyboard.press("Escape")
+    asked(f"{site}/api/runs/{run}/events", {"id": "end", "kind": "abandon", "happened_at": time.time()})
+    for path, said in (("record", "R77"), ("sheet", "other edge down")):
+        page.goto(f"{site}/bench/{run}/{path}")
+        assert said in page.inner_text("main")
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    page.context.close()

@@ -4,27 +4,30 @@ from __future__ import annotations
 
 import threading
 import time
+import uuid
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from wetside.app.run_start import checked_start
 from wetside.app.warmth import thermometer_correction
-from wetside.book.kinds import ProcessDefined, RunEvent, RunStarted
+from wetside.book.kinds import Correction, RunEvent
 from wetside.book.line import Line, Thing
+from wetside.book.text import line_of
 from wetside.figures.figure import Figure
 from wetside.figures.finding import Unusable
-from wetside.laws.chemistry.processes import Process, built_in, process_from_steps, process_named
+from wetside.laws.chemistry.processes import Process, built_in, process_from_steps
+from wetside.laws.chemistry.push import pushed
 from wetside.laws.thermal.thermometer import BROKEN
 from wetside.stages.bench.afterwards import afterwards
-from wetside.stages.bench.event import checked_event, checked_id
-from wetside.stages.bench.run import CLOSED, Refused, admitted, folded
+from wetside.stages.bench.event import checked_event
+from wetside.stages.bench.run import CLOSED, STRIKE, Refused, admitted, folded
 from wetside.stages.bench.run import state as state_at
+from wetside.store import clock
 from wetside.store.ledger import Ledger
 
 #: Between reading the state and noting the event nobody else of this process may note.
 one_at_a_time = threading.Lock()
-
-RUN_FIELDS = ("id", "process", "steps", "tank", "thermometer", "rolls", "baths", "room_c", "note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,77 +57,30 @@ def start_run(home: Path, body: dict[str, Any], now: float | None = None) -> dic
         return shown(kept(ledger, started.run), now)
 
 
-def checked_start(body: Any) -> tuple[RunStarted, ProcessDefined | None]:
-    """The line that starts a run, and the line that defines its process where the body brings steps."""
-    if not isinstance(body, dict):
-        raise Unusable(f"a run is an object; found {type(body).__name__}", "run")
-    unknown = set(body) - set(RUN_FIELDS)
-    if unknown:
-        raise Unusable(f"unknown {', '.join(sorted(unknown))}; known: {', '.join(RUN_FIELDS)}", "run")
-    run = checked_id(body["id"]) if body.get("id") is not None else fresh_id()
-    name = body.get("process")
-    if not isinstance(name, str) or not 0 < len(name.strip()) <= 60:
-        raise Unusable(f"process is a name, one of {', '.join(built_in())}; found {name!r}", "process")
-    defined = None
-    if body.get("steps") is not None:
-        if not isinstance(body["steps"], list):
-            raise Unusable("steps is a list", "steps")
-        name = f"{name.strip()} of {run}"
-        process = process_from_steps(name, body["steps"])
-        defined = ProcessDefined(process=name, steps=tuple(step.as_json() for step in process.steps))
-    else:
-        name = process_named(name).name
-    return RunStarted(run=run, process=name, **start_fields(body)), defined
-
-
-def start_fields(body: dict[str, Any]) -> dict[str, Any]:
-    fields: dict[str, Any] = {}
-    for key in ("tank", "thermometer", "note"):
-        value = body.get(key)
-        if value is not None:
-            if not isinstance(value, str) or len(value) > 500:
-                raise Unusable(f"{key} is text", key)
-            fields[key] = value
-    room = body.get("room_c")
-    if room is not None:
-        if isinstance(room, bool) or not isinstance(room, int | float) or not -20 <= room <= 60:
-            raise Unusable(f"room_c is from -20 to 60; found {room!r}", "room_c")
-        fields["room_c"] = float(room)
-    rolls, baths = body.get("rolls"), body.get("baths")
-    if rolls is not None:
-        if not isinstance(rolls, list) or not all(text_map(entry) for entry in rolls):
-            raise Unusable('rolls is a list of {"roll", "reel", "core"}', "rolls")
-        fields["rolls"] = tuple(rolls)
-    if baths is not None:
-        if not text_map(baths):
-            raise Unusable("baths names the bath of each role", "baths")
-        fields["baths"] = baths
-    return fields
-
-
-def text_map(value: Any) -> bool:
-    return isinstance(value, dict) and all(isinstance(v, str) and len(v) <= 200 for v in value.values())
-
-
-def fresh_id() -> str:
-    import secrets
-
-    return f"{time.strftime('%Y%m%d-%H%M')}-{secrets.token_hex(3)}"
-
-
 def kept(ledger: Ledger, run: str) -> Kept | None:
     """The run and its events, in the order of noting; None where there is none."""
-    lines = ledger.lines(thing=Thing("run", run))
-    start = next((line for line in lines if line.kind == "run"), None)
+    lines, struck = ledger.lines(thing=Thing("run", run), include_struck=True), ledger.struck()
+    start = next((line for line in lines if line.kind == "run" and line.id not in struck), None)
     if start is None:
         return None
-    events = [event_of(line) for line in lines if line.kind == "run event"]
+    told = [event_of(line) for line in lines if line.kind == "run event"]
+    taken_back = {event.get("strikes") for event in told if event["kind"] == STRIKE}
+    events = [event for event in told if event["id"] not in struck or event["id"] in taken_back]
     name = start.body.get("thermometer")
     found = thermometer_correction(ledger, str(name) if name else None, start.happened_at)
-    process = process_of(ledger, str(start.body["process"]))
+    process = aimed(process_of(ledger, str(start.body["process"])), start.body)
     if found is not None and abs(found.value) <= BROKEN:
         process = replace(process, correction_c=found.value)
     return Kept(run, process, start.happened_at, start.body, events, found)
+
+
+def aimed(process: Process, start: dict[str, Any]) -> Process:
+    """The process with the developer's time of this run."""
+    own = start.get("developer_s")
+    try:
+        return pushed(process, int(start.get("push_stops") or 0), None if own is None else float(own))
+    except Unusable:  # a book of another version knew a push that this one does not
+        return process
 
 
 def event_of(line: Line) -> dict[str, Any]:
@@ -222,6 +178,17 @@ def runs(home: Path) -> list[dict[str, Any]]:
     return sorted(rows, key=lambda row: -float(str(row["started_at"])))
 
 
+def lines_for(run_id: str, event: dict[str, Any], fields: dict[str, Any]) -> list[Line]:
+    """The event's line; a strike also corrects the line it names, so that every reader passes over it."""
+    at, noted = event["happened_at"], clock.wall()
+    body = RunEvent(run=run_id, event=event["kind"], fields=fields)
+    lines = [line_of(body, name=event["id"], happened_at=at, noted_at=noted)]
+    if event["kind"] == STRIKE:
+        mend = Correction(strikes=event["strikes"], reason="mis-tap")
+        lines.append(line_of(mend, name=uuid.uuid4().hex, happened_at=at, noted_at=noted))
+    return lines
+
+
 def add_event(home: Path, run_id: str, given: Any, now: float | None = None) -> tuple[int, dict[str, Any]]:
     """Note an event. 201 once durable, 200 for a repeat, 404 no such run, 409 refused, 422 malformed."""
     now = time.time() if now is None else now
@@ -243,9 +210,8 @@ def add_event(home: Path, run_id: str, given: Any, now: float | None = None) -> 
         except Refused as no:
             return 409, Unusable(str(no), "event").as_json()
         fields = {key: value for key, value in event.items() if key not in ("id", "kind", "happened_at")}
-        body = RunEvent(run=run_id, event=event["kind"], fields=fields)
         try:
-            ledger.append(body, happened_at=event["happened_at"], id=event["id"])
+            ledger.append_lines(lines_for(run_id, event, fields))
         except Unusable as slip:
             # a full disk is no refusal: the tap must stay in the outbox and come again
             return (409 if slip.where == "line" else 503), slip.as_json()

@@ -181,8 +181,10 @@ class GearNoted(Body):
 class RunStarted(Body):
     """One processing of one tank. `rolls` say which reel each was on and which end lay at the core.
 
-    rolls: [{"roll": "R01", "reel": "A", "core": "head" | "tail" | ""}]
+    rolls: [{"roll": "R01", "reel": "A", "core": "head" | "tail" | "", "edge": "perforated" | "opposite" | ""}];
+    `edge` is the edge of the film that lies lower in the tank: the pour meets it first
     baths: {role of the step: name of the bath}
+    push_stops: developed for so many stops of push; developer_s: an own developer time, which rules
     """
 
     kind: ClassVar[str] = "run"
@@ -193,6 +195,8 @@ class RunStarted(Body):
     rolls: tuple[dict[str, str], ...] = ()
     baths: dict[str, str] = field(default_factory=dict)
     room_c: float | None = None
+    push_stops: int = 0
+    developer_s: float | None = None
     note: str = ""
 
     def touches(self) -> tuple[Thing, ...]:

@@ -38,4 +38,13 @@ async def record(request: Request, run: str) -> Response:
     shown = await run_in_threadpool(bench.sink, home(request), run)
     if shown is None:
         raise HTTPException(404, f"no run {run}")
-    return page(request, "bench_record.html", shown=shown, labels=bench.labels(shown["run"]))
+    baths = await run_in_threadpool(bench.baths_of, home(request), run)
+    return page(request, "bench_record.html", shown=shown, baths=baths, labels=bench.labels(shown["run"]))
+
+
+@router.get("/bench/{run}/sheet")
+async def sheet(request: Request, run: str) -> Response:
+    shown = await run_in_threadpool(bench.sink, home(request), run)
+    if shown is None:
+        raise HTTPException(404, f"no run {run}")
+    return page(request, "bench_sheet.html", shown=shown)

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 
-from wetside.app import runs
+from wetside.app import bench, runs
 from wetside.figures.finding import Unusable
 
 router = APIRouter()
@@ -41,11 +41,13 @@ class RunBody(BaseModel):
     rolls: list[dict[str, str]] | None = None
     baths: dict[str, str] | None = None
     room_c: float | None = Field(default=None, ge=-20, le=60)
+    push_stops: int | None = Field(default=None, ge=-3, le=4)
+    developer_s: float | None = Field(default=None, ge=10, le=7200)
     note: str | None = Field(default=None, max_length=500)
 
 
 class EventBody(BaseModel):
-    """One event. The other fields depend on `kind`: celsius and of; what and say; item and done; step."""
+    """One event. The other fields depend on `kind`: celsius and of; what and say; item and done; step; strikes."""
 
     model_config = ConfigDict(extra="allow")
     id: str = Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")
@@ -123,6 +125,21 @@ async def note(request: Request, run: str, body: EventBody) -> Response:
     if status == 201:
         listening.tell(run)
     return JSONResponse(answer, status)
+
+
+class Baths(BaseModel):
+    """The bottles of a run, each with what it did and can still do."""
+
+    baths: list[dict[str, Any]]
+
+
+@router.get(
+    "/api/runs/{run}/baths", response_model=Baths, responses={404: {"model": Slip}, 422: {"model": Slip}}
+)
+async def baths(request: Request, run: str) -> Response:
+    """What the bottles of a run have done, this run included, and can still do."""
+    found = await run_in_threadpool(bench.baths_of, home(request), run)
+    return slip(404, f"no run {run!r}", "run") if found is None else JSONResponse({"baths": found})
 
 
 @router.websocket("/api/runs/{run}/ws")

@@ -48,6 +48,21 @@ CASES: dict[str, tuple[str, list[dict[str, object]], float]] = {
     "drain-before-fill-is-refused": ("ecn-2", pours((0.0, "drain")), 1.0),
     "held": ("ecn-2", pours((0.0, "fill"), (5.0, "full"), (6.0, "hold")), 7.0),
     "held-twice-is-refused": ("ecn-2", pours((0.0, "hold"), (5.0, "hold")), 7.0),
+    "a-mis-tap-is-struck": (
+        "ecn-2",
+        [
+            *pours((0.0, "fill"), (5.0, "full"), (6.0, "drain")),
+            {"id": "s", "kind": "strike", "happened_at": 7.0, "strikes": "e2"},
+        ],
+        9.0,
+    ),
+    "a-strike-under-a-pour-is-refused": (
+        "ecn-2",
+        [*pours((0.0, "fill"), (5.0, "full")), {"id": "s", "kind": "strike", "happened_at": 7.0, "strikes": "e0"}],
+        9.0,
+    ),
+    "dry": ("c-41", [*whole_run(), {"id": "d", "kind": "dry", "happened_at": 5000.0}], 5001.0),
+    "dry-while-wet-is-refused": ("c-41", [*pours((0.0, "fill")), {"id": "d", "kind": "dry", "happened_at": 9.0}], 10.0),
     "whole-run": ("c-41", whole_run(), 5000.0),
 }  # fmt: skip
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from wetside.laws.chemistry.processes import Process
+from wetside.laws.thermal.rate import TIME_LIMIT
 from wetside.stages.bench.rescue import rescue
 from wetside.stages.bench.run import State, tank_readings
 
@@ -18,8 +19,10 @@ def afterwards(process: Process, state: State) -> dict[str, Any]:
     return {
         "deviations": deviations,
         "redo": redo(process, state),
+        "lasting": lasting(process, state),
         "change": one_change(process, state),
-        "dry_to_dry_s": dry_to_dry(state),
+        "wet_s": since_first_pour(state, state["finished_at"]),
+        "dry_to_dry_s": since_first_pour(state, state["dry_at"]),
     }
 
 
@@ -57,6 +60,11 @@ def one_change(process: Process, state: State) -> str:
     for step, row in zip(process.steps, state["steps"]):
         if step.role != "developer" or row["film_s"] is None:
             continue
+        had = f"{row['film_s']:.0f} s of {step.seconds:.0f}"
+        if abs(row["film_s"] / step.seconds - 1) > TIME_LIMIT:
+            return (
+                f"Developer film time was {had}: nothing else weighs as much. Ready the stop bath, then pour."
+            )
         readings = tank_readings(process, state, row)
         if not readings:
             return (
@@ -71,14 +79,29 @@ def one_change(process: Process, state: State) -> str:
                 f"by about {abs(off):.1f} °C of what the tank takes."
             )
         if abs(row["film_s"] - step.seconds) > 5:
-            had = f"{row['film_s']:.0f} s of {step.seconds:.0f}"
             return f"Developer film time was {had}: have the stop bath open in reach."
     if state["deviations"]:
         return f"This time: {state['deviations'][0]['what']}. Ready that step before the first pour."
     return "Nothing: do the same again."
 
 
-def dry_to_dry(state: State) -> float | None:
-    """Seconds from the first pour to the finish."""
+def lasting(process: Process, state: State) -> list[dict[str, str]]:
+    """What of this run can be undone before the film dries, what later, and what never (source tg2044-1)."""
+    said = [
+        {"what": step.name, "say": "can be done again, tonight or later: retained silver, a pale cyan record and a "
+         "milky film all go with a fresh bleach and fixer", "source": "tg2044-1"}
+        for step in process.steps if step.role == "bleach"
+    ]  # fmt: skip
+    for step, row in zip(process.steps, state["steps"]):
+        if step.role == "developer" and row["film_s"] is not None:
+            worth = row["worth_s"]
+            off = "" if worth is None else f"; it was worth {worth:.0f} s of {step.seconds:.0f}"
+            say = f"cannot be done again{off}: the mean density is mended in correction, the layers' balance in part"
+            said.append({"what": step.name, "say": say, "source": "h-24-08"})
+    return said
+
+
+def since_first_pour(state: State, when: float | None) -> float | None:
+    """Seconds from the first pour to a time; None where either is not known."""
     first = next((row["filled_at"] for row in state["steps"] if row["filled_at"] is not None), None)
-    return None if first is None or state["finished_at"] is None else float(state["finished_at"] - first)
+    return None if first is None or when is None else float(when - first)

@@ -79,6 +79,6 @@ def longer(bath: dict[str, Any], role: str, volume: float, done: float) -> dict[
         "fresh_s": step.seconds,
         "advised_against": past,
         "say": f"Its use asks for {low:.0f} to {high:.0f} s in place of {step.seconds:.0f}: the estimates disagree. "
-        + ("Past a sixth more mix it fresh: " if past else "")
-        + "time brings back the mean density, not the balance of the layers.",
+        + ("Past a sixth more, mix it fresh. " if past else "")
+        + "Time brings back the mean density, not the balance of the layers.",
     }

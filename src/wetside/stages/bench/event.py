@@ -38,6 +38,8 @@ def fields_of(kind: str, given: dict[str, Any]) -> dict[str, Any]:
         if not isinstance(done, bool):
             raise Unusable(f"done is true or false; found {done!r}", "done")
         return {"item": words(given, "item", None), "done": done}
+    if kind == "strike":
+        return {"strikes": checked_id(given.get("strikes"))}
     if kind == "note":
         return {"say": words(given, "say", None)}
     if kind == "fill" and given.get("step") is not None:

@@ -9,6 +9,9 @@ State is a fold over the events in the order in which they *happened*, never in 
 was kept through a dead link takes its own place in time. An event that the fold refuses is refused with the
 reason and the state stays what it was. Nothing here reads a clock; `now` is given.
 
+A mis-tap is struck through by a later event of kind `strike` that names it: the fold passes over both, and refuses a
+strike that would leave something standing that cannot follow.
+
 The browser keeps the same reducer (`web/static/bench/reducer.js`), tested with the same vectors.
 """
 
@@ -41,9 +44,10 @@ TRANSITIONS: dict[tuple[str, str], str] = {
 }
 
 #: Events that leave the phase alone; accepted while the run is open, notes and readings also afterwards.
-BESIDE = ("preflight", "temperature", "agitate", "deviation", "hold", "resume", "note")
-AFTERWARDS = ("temperature", "deviation", "note", "preflight")
-KINDS = (*dict.fromkeys(kind for _, kind in TRANSITIONS), *BESIDE)
+BESIDE = ("preflight", "temperature", "agitate", "deviation", "hold", "resume", "note", "dry")
+AFTERWARDS = ("temperature", "deviation", "note", "preflight", "dry")
+STRIKE = "strike"
+KINDS = (*dict.fromkeys(kind for _, kind in TRANSITIONS), *BESIDE, STRIKE)
 CLOSED = ("finished", "abandoned")
 
 #: Clocks of two devices may differ so much (s) before an event counts as from the future.
@@ -77,6 +81,8 @@ def new_state(process: Process) -> State:
         "notes": [],
         "last_turn_at": None,
         "finished_at": None,
+        "dry_at": None,
+        "struck": [],
     }  # fmt: skip
 
 
@@ -88,8 +94,12 @@ def ordered(events: list[Event]) -> list[Event]:
 def folded(process: Process, events: list[Event]) -> State:
     """The state after all events; raises `Refused` at the first that cannot follow."""
     state = new_state(process)
+    struck = {event["strikes"] for event in events if event["kind"] == STRIKE}
     for event in ordered(events):
-        apply(process, state, event)
+        if event["id"] in struck:
+            state["struck"].append(event["id"])
+        elif event["kind"] != STRIKE:
+            apply(process, state, event)
     return state
 
 
@@ -176,6 +186,10 @@ def beside(state: State, event: Event) -> None:
         if state["held_since"] is None:
             raise Refused("the run is not held")
         state["held_since"] = None
+    elif kind == "dry":
+        if state["phase"] not in CLOSED:
+            raise Refused("the film is dry only after the run: finish it first")
+        state["dry_at"] = at
     else:
         state["notes"].append({"at": at, "say": event["say"]})
 
@@ -294,4 +308,17 @@ def admitted(process: Process, events: list[Event], event: Event, now: float) ->
     ahead = event["happened_at"] - now
     if ahead > FUTURE_ALLOWANCE:
         raise Refused(f"it is from the future by {ahead:.0f} s; check the clock of the device that sent it")
+    if event["kind"] == STRIKE:
+        may_be_struck(process, events, event)
     folded(process, [*events, event])
+
+
+def may_be_struck(process: Process, events: list[Event], event: Event) -> None:
+    """Whether a tap may be taken back: it is there, and nothing that was noted after it rests on it."""
+    named = next((one for one in events if one["id"] == event["strikes"]), None)
+    if named is None or named["kind"] == STRIKE:
+        raise Refused(f"there is no tap {event['strikes']!r} in this run to strike through")
+    try:
+        folded(process, [*events, event])
+    except Refused as no:
+        raise Refused(f"something noted after it rests on it, strike that first: {no}") from None

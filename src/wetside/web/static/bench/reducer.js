@@ -19,8 +19,8 @@ export const TRANSITIONS = {
   draining: { empty: "waiting", abandon: "abandoned" },
   waiting: { fill: "filling", skip: "waiting", finish: "finished", abandon: "abandoned" },
 };
-const BESIDE = ["preflight", "temperature", "agitate", "deviation", "hold", "resume", "note"];
-const AFTERWARDS = ["temperature", "deviation", "note", "preflight"];
+const BESIDE = ["preflight", "temperature", "agitate", "deviation", "hold", "resume", "note", "dry"];
+const AFTERWARDS = ["temperature", "deviation", "note", "preflight", "dry"];
 const CLOSED = ["finished", "abandoned"];
 const DRAIN_SECONDS = 10;
 const TIME_LIMIT = 0.15;
@@ -37,14 +37,19 @@ export function newState(process) {
     temperatures: /** @type {{at:number, celsius:number, of:string}[]} */ ([]),
     deviations: /** @type {any[]} */ ([]), preflight: /** @type {Record<string, boolean>} */ ({}),
     notes: /** @type {any[]} */ ([]), last_turn_at: /** @type {number|null} */ (null),
-    finished_at: /** @type {number|null} */ (null),
+    finished_at: /** @type {number|null} */ (null), dry_at: /** @type {number|null} */ (null),
+    struck: /** @type {string[]} */ ([]),
   };
 }
 
 /** @param {Process} process @param {BenchEvent[]} events */
 export function folded(process, events) {
   const state = newState(process);
-  for (const event of [...events].sort((a, b) => a.happened_at - b.happened_at)) apply(process, state, event);
+  const struck = new Set(events.filter((e) => e.kind === "strike").map((e) => e.strikes));
+  for (const event of [...events].sort((a, b) => a.happened_at - b.happened_at)) {
+    if (struck.has(event.id)) state.struck.push(event.id);
+    else if (event.kind !== "strike") apply(process, state, event);
+  }
   return state;
 }
 
@@ -104,6 +109,9 @@ function beside(state, event) {
   } else if (kind === "resume") {
     if (state.held_since === null) throw new Refused("the run is not held");
     state.held_since = null;
+  } else if (kind === "dry") {
+    if (!CLOSED.includes(state.phase)) throw new Refused("the film is dry only after the run: finish it first");
+    state.dry_at = at;
   } else state.notes.push({ at, say: event.say });
 }
 
