@@ -32,6 +32,19 @@ def test_a_sheet_is_made_bottles_are_written_down_and_labelled(site: str, chromi
     page.close()
 
 
+def test_a_thermometer_is_compared_on_the_page(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/mix")
+    page.fill("form.write input[name=thermometer]", "old glass rod")
+    page.fill("input[name=read_c]", "40,2")
+    page.fill("input[name=true_c]", "41")
+    page.click("text=Note the comparison")
+    page.wait_for_url("**/mix#gauges")
+    page.goto(f"{site}/mix?process=c-41&volume=500&tank_g=300&thermometer=old+glass+rod")
+    assert "presoak at" in page.inner_text("main")
+    page.close()
+
+
 @pytest.mark.parametrize(
     ("asked", "said"),
     [

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from wetside.book.kinds import ThermometerChecked
 from wetside.book.line import Line, Thing
 from wetside.figures.figure import Figure
 from wetside.figures.finding import Unusable
@@ -49,6 +50,20 @@ def thermometer_correction(ledger: Ledger, name: str | None, at: float | None = 
     when = clock.wall() if at is None else at
     lines = [line for line in ledger.lines(thing=Thing("thermometer", name)) if line.kind == "thermometer"]
     return correction([one for line in lines if (one := comparison(line, when))])
+
+
+def compared(home: Path, name: str, read: float, true: float, spread: float) -> None:
+    """Write down what a thermometer read when a better one said what was true, in °C."""
+    if not name.strip() or len(name) > 60:
+        raise Unusable("name the thermometer, in up to 60 characters", "thermometer")
+    for what, value in (("read", read), ("true", true)):
+        if not 0 <= value <= 100:
+            raise Unusable(f"{what}: a temperature is from 0 to 100 °C; found {value:g}", what)
+    if not 0 < spread <= 5:
+        raise Unusable(f"the reference is good to 0 to 5 °C; found {spread:g}", "spread")
+    line = ThermometerChecked(thermometer=name.strip(), read_c=read, true_c=true, spread_c=spread)
+    with Ledger.open(home) as ledger:
+        ledger.append(line, happened_at=clock.wall())
 
 
 def comparison(line: Line, at: float) -> tuple[float, float, float, float] | None:

@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import bottles
 from wetside.app.mix import JARS, choices, mix
+from wetside.app.warmth import compared
 from wetside.figures.finding import Unusable
 from wetside.stages.bench.wanted import Kit, Warmth
 from wetside.web.pages import WAY, page
@@ -58,6 +59,18 @@ async def write_down(request: Request) -> Response:
     process = str(form.get("process", ""))[:60]
     written = await run_in_threadpool(bottles.bottled, home(request), process, volumes, names)
     return RedirectResponse(f"/mix/labels?{urlencode({'bath': written}, doseq=True)}", status_code=303)
+
+
+@router.post("/mix/thermometer")
+async def compare(request: Request) -> Response:
+    form = await request.form()
+    read, true = number(form, "read_c"), number(form, "true_c")
+    if read is None or true is None:
+        raise Unusable("both what it read and what was true are needed", "thermometer")
+    spread = number(form, "spread_c")
+    name = str(form.get("thermometer", ""))
+    await run_in_threadpool(compared, home(request), name, read, true, 0.1 if spread is None else spread)
+    return RedirectResponse("/mix#gauges", status_code=303)
 
 
 @router.get("/mix/labels")

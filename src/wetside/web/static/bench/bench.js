@@ -127,7 +127,8 @@ function tick() {
   const now = clock.now(), state = stateAt(run, events(), now), time = state.clock;
   const index = state.step ?? Math.min(state.next, run.steps.length - 1), step = run.steps[index];
   by("step-name").textContent = state.finished_at !== null ? state.act.say : state.held_since !== null ? `${step.name}, held` : state.step === null && state.next < run.steps.length ? `Next: ${step.name}` : step.name;
-  by("left").textContent = time ? minutes(time.left_s) : state.finished_at !== null ? "" : minutes(step.seconds);
+  const shown = time ? minutes(time.left_s) : state.finished_at !== null ? "" : minutes(step.seconds);
+  if (by("left").textContent !== shown) by("left").textContent = shown;
   by("left").dataset.server = String(now);
   by("left").dataset.exact = time ? String(time.left_s) : "";
   by("why").textContent = whyText(step, state, time);
@@ -203,6 +204,13 @@ watch(run.id, clock, heard, (up) => {
   by("link").dataset.up = String(up);
   if (up) void outbox.send();
 });
-setInterval(tick, 100);
+
+/** Ticks ten times a second, and once at the very instant at which the shown second changes. */
+function ticking() {
+  tick();
+  const exact = by("left").dataset.exact, left = Number(exact);
+  setTimeout(ticking, exact ? Math.min(100, (left - Math.floor(left)) * 1000 + 1) : 100);
+}
+ticking();
 setInterval(() => void outbox.send(), 700);
 draw();
