@@ -107,7 +107,7 @@ def test_a_run_is_started_by_its_form_and_a_mis_tap_taken_back(site: str, chromi
     page.wait_for_url("**/bench/2*")
     run = page.url.rsplit("/", 1)[1]
     page.locator("#link", has_text="linked").wait_for()
-    assert "corrected by +0.4" in page.inner_text(".told")
+    assert "corrected by +0.4" in page.inner_text(".told:not(#awake)")
     page.click("#preflight button >> nth=0")
     page.locator("#preflight button >> text=Pass over the 7 left").click()
     until(site, run, 8)

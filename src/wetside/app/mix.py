@@ -42,7 +42,7 @@ def mix(
         process=process_named(process),
         volume=volume,
         tank_volume=tank_volume,
-        tank_reels=tank_reels or 1,
+        tank_reels=1 if tank_reels is None else tank_reels,
         reels=tuple(loaded(gauge, length) for gauge, length in reels),
         warmth=warmth or Warmth(),
         kit=kit,
@@ -84,7 +84,7 @@ def with_the_book(
             wanted,
             warmth=replace(warmth, own_log=tank_constants(home, tank)),
             tank_volume=wanted.tank_volume or body.get("volume_ml"),
-            tank_reels=reels or int(body.get("reels") or 1),
+            tank_reels=int(body.get("reels") or 1) if reels is None else reels,
         )
         if wanted.volume is None and not wanted.reels:
             wanted = replace(wanted, volume=wanted.tank_volume)

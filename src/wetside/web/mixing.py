@@ -91,7 +91,7 @@ def sheet_of(place: Path, asked: QueryParams) -> dict[str, Any]:
         tank=asked.get("tank") or None,
         thermometer=asked.get("thermometer") or None,
         tank_volume=number(asked, "tank_ml"),
-        tank_reels=int(number(asked, "tank_reels") or 0) or None,
+        tank_reels=None if (many := number(asked, "tank_reels")) is None else int(many),
         reels=tuple((gauge, length) for gauge, length in reels if gauge),
         warmth=warmth(asked),
         kit=kit(asked),

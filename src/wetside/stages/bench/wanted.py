@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from wetside.figures.finding import Unusable
+from wetside.laws.chemistry.hydrates import hydrate_factor
 from wetside.laws.chemistry.processes import Process
 from wetside.laws.chemistry.volumes import Loaded
 from wetside.laws.thermal.refit import Constants
@@ -69,5 +70,8 @@ def check(wanted: Wanted) -> None:
         within(name, value, 0, 60, "°C")
     for name, value in (("--hot-c", warmth.hot), ("--cold-c", warmth.cold)):
         within(name, value, 0, 100, "°C")
+    within("--tank-reels", wanted.tank_reels, 1, 20, "reels")
+    for salt, waters in wanted.on_shelf.items():
+        hydrate_factor(salt, 0, waters)
     if wanted.volume is None and (wanted.tank_volume is None or not wanted.reels):
         raise Unusable("give --volume, or the tank (--tank, --tank-ml) and its reels (--reel)", "--volume")

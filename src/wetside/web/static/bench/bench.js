@@ -2,7 +2,7 @@
 /** One run at the sink: draws the state of the reducer, ticks, and turns taps into events. */
 import { Refused, folded, state as stateAt } from "/static/bench/reducer.js";
 import { Outbox, ServerClock, freshId, watch } from "/static/bench/link.js";
-import { cue, setSound, soundIsOn } from "/static/bench/sound.js";
+import { cue, keepAwake, setSound, soundIsOn } from "/static/bench/sound.js";
 import { keypad, more, preflight, showAfter, takeBack, trouble } from "/static/bench/sheets.js";
 
 /** @param {string} id */
@@ -199,6 +199,7 @@ by("key-sound").addEventListener("click", () => {
   by("key-sound").setAttribute("aria-pressed", String(soundIsOn()));
   by("key-sound").textContent = soundIsOn() ? "Sound on" : "Sound off";
 });
+void keepAwake().then((say) => { by("awake").textContent = say; });
 watch(run.id, clock, heard, (up) => {
   by("link").textContent = up ? "linked" : "no link: taps are kept and sent later";
   by("link").dataset.up = String(up);

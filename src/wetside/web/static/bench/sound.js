@@ -29,3 +29,13 @@ export function cue(what) {
   });
   navigator.vibrate?.(what === "turn" ? [80, 60, 80] : [200, 80, 200]);
 }
+
+/** Keeps the screen on while the page is seen. Says what to do where a browser cannot (plain http on a LAN has no such right). */
+export async function keepAwake() {
+  const lock = /** @type {any} */ (navigator).wakeLock;
+  if (!lock) return "This page cannot keep the screen on: set the device not to lock, a locked phone plays no cue.";
+  const hold = async () => { try { if (document.visibilityState === "visible") await lock.request("screen"); } catch { /* the battery may refuse */ } };
+  document.addEventListener("visibilitychange", () => void hold());
+  await hold();
+  return "";
+}
