@@ -13,6 +13,7 @@ import urllib.request
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 
 pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
 STEPS = [{"name": "Developer", "seconds": 4}, {"name": "Stop bath", "seconds": 3}]
@@ -126,6 +127,10 @@ def test_a_run_is_started_by_its_form_and_a_mis_tap_taken_back(site: str, chromi
             assert box is not None and count is not None
             apart = box["y"] >= count["y"] + count["height"] or box["x"] >= count["x"] + count["width"]
             assert apart, f"{key} hides the count at {size['width']} px"
+            found = [
+                v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")
+            ]
+            assert not found, (key, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found])
             page.keyboard.press("Escape")
     asked(f"{site}/api/runs/{run}/events", {"id": "end", "kind": "abandon", "happened_at": time.time()})
     for path, said in (("record", "R77"), ("sheet", "other edge down")):

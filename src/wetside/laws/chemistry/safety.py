@@ -24,7 +24,7 @@ BY_ROLE: dict[str, tuple[str, ...]] = {
         "and never mix their wastes.",
         "Persulfate is an oxidiser and sensitiser (H272, H317, H334).",
     ),
-    "fixer": ("Used fixer holds silver: take it to a collection point.",),
+    "fixer": ("Used fixer holds silver: to a collection point, by the local code.",),
 }
 
 

@@ -62,7 +62,7 @@ def bath(process: Process, step: Step, volume: float, on_shelf: Mapping[str, flo
         "rivals": [{"say": rival.say, "source": rival.source} for rival in step.rivals],
         "formula": [{"name": p.name, "amount": round(p.per_litre, 4), "unit": p.unit} for p in formula],
         "formula_source": "bench-memory" if formula else None,
-        "cautions": [*step.cautions, *BY_ROLE.get(step.role, ())],
+        "cautions": list(dict.fromkeys([*step.cautions, *BY_ROLE.get(step.role, ())])),
     }
 
 
