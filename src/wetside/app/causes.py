@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from wetside.app.run_log import log_of_taps
 from wetside.book.life import standing
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
@@ -102,6 +103,7 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
         if (
             event == "temperature"
             and aim
+            and "of" not in fields  # tapped at the sink: read with the run's state, below
             and fields.get("celsius") is not None
             and fields.get("step", "developer") == "developer"
         ):
@@ -129,7 +131,8 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
     if mixed is not None:
         log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
         where["developer_age_days"] = mixed.id
-    return log, where
+    tapped, taps = log_of_taps(lines, run)
+    return log | tapped, where | taps
 
 
 def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:

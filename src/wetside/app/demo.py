@@ -24,6 +24,7 @@ from wetside.demo.scenes import GREYS
 from wetside.demo.story import BEGAN, REEL, rolls, told
 from wetside.figures.progress import Progress, silent
 from wetside.laws.reel.gauges import GAUGES
+from wetside.stages.bench.wanted import Warmth
 from wetside.store.ledger import Ledger
 from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_dng, write_inverted_jpeg, write_log_dpx, write_tiff16
@@ -124,7 +125,7 @@ def run_job(home: Path, progress: Progress) -> dict[str, Any]:
         ("look R08", lambda: look(scans / "R08")), ("causes R03", lambda: causes_of_run(home, "R03")), ("causes R04", lambda: causes_of_run(home, "R04")),
         ("causes R06", lambda: causes_of_run(home, "R06")), ("stock R07", lambda: stock(str(scans / "R07"), home)),
         ("positive R09", lambda: _print(home, "R09")), ("plan", lambda: plan(demo_request())),
-        ("mix", lambda: mix("ecn-2", 600.0, tank_mass=350.0, tank_temperature=20.5, room=20.5)),
+        ("mix", lambda: mix("ecn-2", 600.0, warmth=Warmth(mass=350.0, tank=20.5, room=20.5))),
     ]  # fmt: skip
     answers = {}
     for number, (name, step) in enumerate(steps):
