@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from fastapi import FastAPI
 
+from wetside.app.runs import runs as runs_of
+from wetside.app.runs import start_run
 from wetside.book.kinds import BathMixed, RollLoaded, ThermometerChecked
 from wetside.store.ledger import Ledger
 from wetside.web import runs
@@ -169,3 +171,12 @@ def test_events_out_of_order_twice_and_from_the_future(client: TestClient) -> No
     assert tapped(client, run, "dry", now + 60) == 409
     row = client.get(f"/api/runs/{run}").json()["state"]["steps"][0]
     assert row["full_at"] == pytest.approx(now + 8)
+
+
+def test_a_list_of_runs_is_the_latest_and_knows_how_many_there_are(tmp_path: Path) -> None:
+    for n in range(5):
+        start_run(tmp_path, {"id": f"r{n}", "process": "c-41", "rolls": [{"roll": f"R{n}"}]}, 1e9 + n)
+    latest, count = runs_of(tmp_path, 2)
+    assert [row["id"] for row in latest] == ["r4", "r3"] and count == 5
+    assert latest[0]["rolls"] == ["R4"] and latest[0]["phase"] == "noted, not timed here"
+    assert len(runs_of(tmp_path)[0]) == 5

@@ -12,13 +12,17 @@ from wetside.laws.chemistry.processes import Process, built_in
 from wetside.stages.bench.preflight import PREFLIGHT
 from wetside.stages.bench.rescue import troubles_as_json
 
+#: Runs that the page lists unless all are asked for.
+LATEST = 12
 
-def overview(home: Path) -> dict[str, Any]:
+
+def overview(home: Path, most: int | None = LATEST) -> dict[str, Any]:
     """Runs, the latest first, and what a run may be started with: processes, film, gear and bottles of the book."""
-    there = shelf(home)
+    there, (latest, count) = shelf(home), runs(home, most)
     waiting = [roll for roll in there["rolls"] if roll["status"] in ("loaded", "exposed")]
     return {
-        "runs": runs(home),
+        "runs": latest,
+        "runs_in_all": count,
         "processes": [process_choice(p) for p in built_in().values()],
         "rolls": sorted(waiting, key=lambda roll: roll["status"]),
         "gear": {

@@ -28,6 +28,7 @@ from wetside.store.ledger import Ledger
 
 #: Between reading the state and noting the event nobody else of this process may note.
 one_at_a_time = threading.Lock()
+DAY = 86_400.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,21 +162,25 @@ def run(home: Path, run_id: str, now: float | None = None) -> dict[str, Any] | N
     return None if found is None else shown(found, time.time() if now is None else now)
 
 
-def runs(home: Path) -> list[dict[str, Any]]:
-    """Every run, the latest first: id, process, when it began, and its phase."""
+def runs(home: Path, most: int | None = None) -> tuple[list[dict[str, Any]], int]:
+    """The latest runs (`most`, or all), the latest first: id, process, when it began, its phase; and how many there are."""
     with Ledger.open(home) as ledger:
-        found = [kept(ledger, str(line.body["run"])) for line in ledger.lines(kind="run")]
-        rows = [
-            {
-                "id": entry.id,
-                "process": entry.process.name,
-                "started_at": entry.started_at,
-                "phase": folded(entry.process, accepted(entry.process, entry.events))["phase"],
-            }
-            for entry in found
-            if entry
-        ]
-    return sorted(rows, key=lambda row: -float(str(row["started_at"])))
+        lines = sorted(ledger.lines(kind="run"), key=lambda line: -line.happened_at)
+        found = [kept(ledger, str(line.body["run"])) for line in lines[:most]]
+    return [row_of(entry) for entry in found if entry], len(lines)
+
+
+def row_of(entry: Kept) -> dict[str, Any]:
+    """A run in a list. A run that was written down without a pour was noted, not timed here."""
+    phase = folded(entry.process, accepted(entry.process, entry.events))["phase"]
+    stale = phase == "ready" and clock.wall() - entry.started_at > DAY
+    return {
+        "id": entry.id,
+        "process": entry.process.name,
+        "started_at": entry.started_at,
+        "rolls": [str(roll.get("roll", "")) for roll in entry.start.get("rolls") or ()],
+        "phase": "noted, not timed here" if stale else phase,
+    }
 
 
 def lines_for(run_id: str, event: dict[str, Any], fields: dict[str, Any]) -> list[Line]:

@@ -18,6 +18,8 @@ from wetside.store import clock
 from wetside.store.ledger import Ledger
 
 YEAR = 365.25 * 86_400
+#: Runs that a refit looks at: after a dozen the constants are known better than a tank stays the same.
+ENOUGH = 12
 
 
 def known_tank(home: Path, name: str) -> dict[str, Any]:
@@ -27,7 +29,7 @@ def known_tank(home: Path, name: str) -> dict[str, Any]:
 
 
 def tank_body(ledger: Ledger, name: str) -> dict[str, Any]:
-    lines = [line for line in ledger.lines(thing=Thing("tank", name)) if line.kind == "tank"]
+    lines = ledger.lines(thing=Thing("tank", name), kind="tank")
     if not lines:
         there = sorted({str(line.body["tank"]) for line in ledger.lines(kind="tank")})
         raise Unusable(f"no tank {name!r} in the book; {', '.join(there) or 'note one first'}", "--tank")
@@ -48,7 +50,7 @@ def thermometer_correction(ledger: Ledger, name: str | None, at: float | None = 
     if not name:
         return None
     when = clock.wall() if at is None else at
-    lines = [line for line in ledger.lines(thing=Thing("thermometer", name)) if line.kind == "thermometer"]
+    lines = ledger.lines(thing=Thing("thermometer", name), kind="thermometer")
     return correction([one for line in lines if (one := comparison(line, when))])
 
 
@@ -75,7 +77,7 @@ def comparison(line: Line, at: float) -> tuple[float, float, float, float] | Non
 
 
 def tank_constants(home: Path, name: str) -> Constants | None:
-    """The tank's constants after every run that was logged in it; None where its mass or volume is not known."""
+    """The tank's constants after the latest runs logged in it (`ENOUGH`); None where mass or volume is not known."""
     with Ledger.open(home, must_exist=True) as ledger:
         body = tank_body(ledger, name)
         if not body.get("mass_g") or not body.get("volume_ml"):
@@ -83,8 +85,11 @@ def tank_constants(home: Path, name: str) -> Constants | None:
         tank = tank_of(
             float(body["volume_ml"]), float(body["mass_g"]), str(body.get("material") or "plastic")
         )
-        runs = [line for line in ledger.lines(thing=Thing("tank", name)) if line.kind == "run"]
-        told = [one for line in runs for one in told_by(ledger, str(line.body["run"]), tank.liquid_capacity)]
+        runs = ledger.lines(thing=Thing("tank", name), kind="run")
+        latest = sorted(runs, key=lambda line: line.happened_at)[-ENOUGH:]
+        told = [
+            one for line in latest for one in told_by(ledger, str(line.body["run"]), tank.liquid_capacity)
+        ]
     return refitted(prior_constants(tank), told)
 
 

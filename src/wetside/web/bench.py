@@ -22,7 +22,8 @@ def home(request: Request) -> Path:
 
 @router.get("/bench")
 async def runs_there_are(request: Request) -> Response:
-    return page(request, "bench.html", **await run_in_threadpool(bench.overview, home(request)))
+    most = None if request.query_params.get("all") else bench.LATEST
+    return page(request, "bench.html", **await run_in_threadpool(bench.overview, home(request), most))
 
 
 @router.get("/bench/{run}")

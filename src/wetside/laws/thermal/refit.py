@@ -18,7 +18,7 @@ from wetside.laws.thermal.tank import Tank
 PRIOR_CAPACITY, PRIOR_TIME = 0.3, 0.5
 #: °C: a reading in the tank; how far the liquid is from one temperature just after the pour; a start not known.
 READING, MIXING, UNKNOWN = 0.15, 0.2, 15.0
-STEPS, REACH, LOOKS = 27, 4.0, 3
+STEPS, REACH, LOOKS = 19, 4.0, 3
 
 Pair = tuple[float, float]
 
