@@ -21,6 +21,7 @@ ALL = (
     "/glass",
     "/glass/R02?frame=2",
     "/print/R02",
+    "/control",
     "/causes?of=R03",
     "/stocks",
     "/ink",

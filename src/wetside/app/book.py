@@ -142,6 +142,11 @@ def _value(kind: str, name: str, text: str, hint: str) -> object:
     try:
         if name.endswith("_on"):
             return date.fromisoformat(text).isoformat()
+        if hint.startswith("dict[str, float"):
+            r, g, b = (float(part) for part in text.split(","))
+            return {"r": r, "g": g, "b": b}
+        if hint.startswith("tuple[int"):
+            return tuple(int(part) for part in text.split(",") if part.strip())
         if "float" in hint:
             return float(text)
         if "int" in hint and "str" not in hint:
@@ -151,7 +156,12 @@ def _value(kind: str, name: str, text: str, hint: str) -> object:
         if "bool" in hint:
             return {"yes": True, "true": True, "no": False, "false": False}[text.lower()]
     except (ValueError, KeyError):
-        raise Unusable(
-            f"{kind}.{name}: {text!r} does not fit; expected {hint.replace('float | None', 'a number')}", name
-        ) from None
+        raise Unusable(f"{kind}.{name}: {text!r} does not fit; expected {_expected(hint)}", name) from None
     return text
+
+
+def _expected(hint: str) -> str:
+    """What a field takes, in words."""
+    return {"dict[str, float]": "three numbers r,g,b", "tuple[int, ...]": "whole numbers with commas"}.get(
+        hint, hint.replace("float | None", "a number")
+    )

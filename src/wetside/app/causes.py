@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from wetside.app.control import departures_of_run
 from wetside.app.run_log import log_of_taps
 from wetside.book.life import standing
 from wetside.book.line import Line
@@ -70,7 +71,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
             and one.body.get("what") == "departures"
         ),
         {},
-    )
+    ) or departures_of_run(lines, str(run.body["run"]) if run else "")
     read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
     marks = [m for frame in read.get("frames", ()) for m in frame.get("marks", ())]
     log, where = log_of(lines, run)

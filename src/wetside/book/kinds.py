@@ -9,23 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar
 
+from wetside.book.body import Body as Body
+from wetside.book.body import things as things
 from wetside.book.line import Thing
-
-
-@dataclass(frozen=True, kw_only=True)
-class Body:
-    """Base of all kinds. `kind` and `version` are written into the line."""
-
-    kind: ClassVar[str] = ""
-    version: ClassVar[int] = 1
-
-    def touches(self) -> tuple[Thing, ...]:
-        return ()
-
-
-def things(**named: str | None) -> tuple[Thing, ...]:
-    """Things from keyword pairs kind=name, empty names left out."""
-    return tuple(Thing(kind, name) for kind, name in named.items() if name)
+from wetside.book.strips import ControlAim as ControlAim
+from wetside.book.strips import StripBatch as StripBatch
+from wetside.book.strips import StripRead as StripRead
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -365,7 +354,7 @@ KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
         StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
-        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, ParcelMoved, Judged, Issued,
+        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, StripBatch, StripRead, ControlAim, ParcelMoved, Judged, Issued,
         ProcessDefined, Correction, Note,
     )
 }  # fmt: skip

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 THING_KINDS = (
     "stock", "roll", "piece", "bath", "kit", "tank", "reel", "thermometer", "camera", "light",
-    "scanner", "run", "parcel", "laboratory", "process",
+    "scanner", "run", "parcel", "laboratory", "process", "strip",
 )  # fmt: skip
 
 

@@ -22,6 +22,8 @@ from wetside.book.kinds import (
     RunEvent,
     RunStarted,
     StockNoted,
+    StripBatch,
+    StripRead,
     TankOwned,
     ThermometerChecked,
 )  # fmt: skip
@@ -110,7 +112,13 @@ def told() -> list[Told]:
             about=("stock:DAY90",),
         ),
     )
-    return lines
+    strips = list[Told]()
+    _strips(
+        lambda day, body: strips.append(
+            Told(f"demo-strip-{len(strips) + 1:02d}", (BEGAN + timedelta(days=day)).timestamp(), body)
+        )
+    )
+    return lines + strips
 
 
 def _things(tell) -> None:
@@ -278,6 +286,26 @@ def _later_runs(tell) -> None:
         tell(60, Measured(roll=roll, what="departures", result={"schema": "wetside.departures/1", **values}))
 
 
+def _strips(tell) -> None:
+    """A batch of home control strips: one through a laboratory, then one beside each run."""
+    tell(
+        4,
+        StripBatch(
+            batch="S1", stock="DAY90", gauge="135", strips=18, steps=(1, 3, 4, 6), camera="half-frame still"
+        ),
+    )
+    for day, run, away in STRIPS:
+        values = {
+            k: {c: round(AIM[k][i] + away[k][i], 3) for i, c in enumerate("rgb")}
+            for k in ("dmin", "ld", "hd")
+        }
+        values["md"] = {
+            c: round(AIM["md"][i] + (away["ld"][i] + away["hd"][i]) / 2, 3) for i, c in enumerate("rgb")
+        }
+        tell(day, StripRead(batch="S1", run=run, reference=not run, spread=dict.fromkeys("rgb", 0.004), light="tablet under opal",
+                            scanner="copy stand", note="" if run else "through the laboratory", **values))  # fmt: skip
+
+
 def _flat(dmin: float, ld: float, contrast: float) -> dict[str, dict[str, float]]:
     return {key: dict.fromkeys("rgb", v) for key, v in (("dmin", dmin), ("ld", ld), ("hd_ld", contrast))}
 
@@ -289,3 +317,18 @@ DEPARTURES = {
     "R06": {"dmin": {"r": 0.0, "g": -0.01, "b": 0.0}, "ld": {"r": -0.05, "g": -0.04, "b": -0.06}, "hd_ld": {"r": -0.10, "g": -0.09, "b": -0.12}},
     "R09": _flat(0.0, 0.01, 0.0),
 }  # fmt: skip
+#: Camera densities of the strip that went through the laboratory: the aim of batch S1.
+AIM = {
+    "dmin": (0.22, 0.56, 0.82),
+    "ld": (0.44, 0.82, 1.08),
+    "md": (0.72, 1.13, 1.40),
+    "hd": (1.02, 1.46, 1.75),
+}
+#: Day, run and departures of each strip from the aim.
+STRIPS = (
+    (18, "", {"dmin": (0, 0, 0), "ld": (0, 0, 0), "hd": (0, 0, 0)}),
+    (20.1, "run 1", {"dmin": (0.0, 0.01, 0.0), "ld": (0.01, 0.0, 0.01), "hd": (0.01, 0.01, 0.02)}),
+    (24.1, "run 2", {"dmin": (0.02, 0.02, 0.03), "ld": (0.08, 0.09, 0.08), "hd": (0.23, 0.25, 0.25)}),
+    (40.1, "run 3", {"dmin": (0.0, -0.01, 0.0), "ld": (-0.05, -0.04, -0.06), "hd": (-0.15, -0.13, -0.18)}),
+    (45.1, "run 4", {"dmin": (0.01, 0.02, 0.02), "ld": (0.10, 0.09, 0.11), "hd": (0.23, 0.20, 0.25)}),
+)  # fmt: skip

@@ -29,6 +29,7 @@ WAY = (
     Place("/bench", "Bench", "Mix, warm, pour and time a run"),
     Place("/glass", "Glass", "The negative on the glass: densities and marks"),
     Place("/print", "Print", "The roll as positives, each with its light"),
+    Place("/control", "Control", "Whether the process held, from control strips"),
     Place("/causes", "Causes", "What made this, and the cheapest next test"),
     Place("/stocks", "Stocks", "What a stock can do, learned from your own rolls"),
     Place("/ink", "Ink", "The book: every line, as it was noted"),

@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import bench, glass, health, mixing, pairing, places, print_room, rooms, runs
+from wetside.web import bench, control, glass, health, mixing, pairing, places, print_room, rooms, runs
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 
@@ -55,6 +55,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         rooms.router,
         glass.router,
         print_room.router,
+        control.router,
         runs.router,
         bench.router,
         mixing.router,

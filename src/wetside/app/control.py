@@ -1,0 +1,213 @@
+"""Control of the process: the strips of the book as departures from the aim, charts, a verdict, and the sheet to make strips."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wetside.book.life import standing
+from wetside.book.line import Line
+from wetside.figures.channels import number
+from wetside.figures.finding import CannotSay, Unusable
+from wetside.laws.chemistry.limits import LIMITS, MEASURES, SAY, WHITE_LIGHT, Limit
+from wetside.laws.reel.gauges import GAUGES
+from wetside.stages.control.chart import Chart, chart_of
+from wetside.stages.control.making import making_sheet
+from wetside.stages.control.series import (
+    Aim,
+    StripOfRun,
+    aim_of,
+    batches,
+    colour_spread,
+    departures,
+    strips_of,
+)
+from wetside.stages.control.verdict import Verdict, clip_test, verdict
+from wetside.store import clock
+from wetside.store.ledger import FILE, Ledger
+
+DAY = 86_400.0
+JUDGED = ("dmin", "ld", "hd_ld")
+MAKE = "home control strips: `wetside control sheet` says how they are made; then `wetside strip FILE --batch NAME --run RUN`"
+
+
+def control(home: Path, batch: str | None = None) -> dict[str, Any]:
+    """The `wetside.control/1` object of a batch, the one used last when none is named."""
+    lines = _lines(home)
+    there = batches(lines)
+    if batch is not None and batch not in there:
+        raise Unusable(
+            f"no batch of strips {batch!r} in the book; there are: {', '.join(there) or 'none yet'}", "batch"
+        )
+    if not there:
+        return empty(CannotSay("no control strip has been read yet", MAKE))
+    return control_of(lines, batch or there[0], there, clock.wall())
+
+
+def _lines(home: Path) -> list[Line]:
+    if not (home / FILE).exists():
+        return []
+    with Ledger.open(home) as book:
+        return standing(book.lines(include_struck=True))
+
+
+def control_of(lines: Sequence[Line], batch: str, there: Sequence[str], now: float) -> dict[str, Any]:
+    """The object from lines alone, at a time."""
+    strips = strips_of(lines, batch)
+    process = next(
+        (
+            str(o.body.get("process"))
+            for o in reversed(lines)
+            if o.kind in ("strip", "strip batch") and o.body.get("batch") == batch
+        ),
+        "",
+    )
+    kind = strips[-1].density if strips else "camera"
+    alike = [s for s in strips if s.density == kind]
+    contrast, source = _contrast(lines, kind)
+    limits = scaled_limits(process, contrast)
+    aim = aim_of(lines, batch, alike)
+    known = {"batch": batch, "batches": list(there), "process": process, "density": kind,
+             "contrast": {**dict(zip("rgb", contrast)), "from": source}, "limits": _limits_json(process, limits),
+             "left_out": len(strips) - len(alike)}  # fmt: skip
+    if not strips or isinstance(aim, CannotSay):
+        no = (
+            aim
+            if isinstance(aim, CannotSay) and strips
+            else CannotSay("no strip of this batch has been read yet", MAKE)
+        )
+        return {**empty(no), **known, "strips": [_bare(s) for s in alike]}
+    away = [departures(s, aim) for s in alike]
+    charts = charts_of(away)
+    said = verdict(away, limits, {key: one for key, one in charts.items() if key[0] in JUDGED})
+    return {
+        **empty(None), **known, "aim": _aim_json(aim),
+        "strips": [{**_bare(s), "departures": {m: _rgb(d[m]) for m in MEASURES}, "colour_spread": colour_spread(d)} for s, d in zip(alike, away)],
+        "charts": {m: {c: _chart_json(charts[m, c]) for c in "rgb"} for m in MEASURES if (m, "r") in charts},
+        "verdict": {"state": said.state, "say": said.say, "why": list(said.why)},
+        "clip_test": _clip(lines, said, alike, now),
+        "would_help": _would_help(said, len(alike)),
+    }  # fmt: skip
+
+
+def empty(no: CannotSay | None) -> dict[str, Any]:
+    """Every key of the object, with nothing in it."""
+    return {
+        "schema": "wetside.control/1", "batch": None, "batches": [], "process": None, "density": "none", "contrast": None, "limits": None,
+        "left_out": 0, "aim": None, "strips": [], "charts": {}, "verdict": {"state": "cannot say", "say": no.reason if no else "", "why": []},
+        "clip_test": None, "cannot_say": no.reason if no else None, "would_help": no.would_help if no else "",
+    }  # fmt: skip
+
+
+def _contrast(lines: Sequence[Line], kind: str) -> tuple[tuple[float, float, float], str]:
+    """How much a reader's density grows for each 1 of status M, layer by layer, and where that comes from."""
+    if kind == "status M":
+        return (1.0, 1.0, 1.0), "status M"
+    return WHITE_LIGHT, "assumed: a camera over white light (computed on synthetic dyes)"
+
+
+def scaled_limits(process: str, contrast: Sequence[float]) -> dict[str, tuple[Limit, ...]]:
+    """The published limits of a process, scaled layer by layer; empty for a process without any."""
+    listed = LIMITS.get(process)
+    if listed is None:
+        return {}
+    return {name: tuple(limit.scaled(c) for c in contrast) for name, limit in listed.by_measure.items()}
+
+
+def charts_of(away: Sequence[dict[str, np.ndarray]]) -> dict[tuple[str, str], Chart]:
+    """The chart of every measure and layer that is known for all strips."""
+    found: dict[tuple[str, str], Chart] = {}
+    for name in MEASURES:
+        table = np.array([d[name] for d in away])
+        known = table[np.isfinite(table).all(axis=1)]
+        if len(known):
+            found.update({(name, c): chart_of(known[:, i]) for i, c in enumerate("rgb")})
+    return found
+
+
+def _clip(lines: Sequence[Line], said: Verdict, strips: Sequence[StripOfRun], now: float) -> dict[str, Any]:
+    last = strips[-1].at
+    newer = any(
+        one.kind == "bath" and one.body.get("role") == "developer" and one.happened_at > last for one in lines
+    )
+    found = clip_test(said.state, len(strips), (now - last) / DAY, newer)
+    return {"answer": found.answer, "why": found.why, "how": list(found.how)}
+
+
+def _would_help(said: Verdict, count: int) -> str:
+    if said.state == "cannot say":
+        return f"a strip with each of the next {max(1, 5 - count)} runs"
+    return "" if count >= 11 else f"{11 - count} more runs: then the process sets its own limits"
+
+
+def _bare(strip: StripOfRun) -> dict[str, Any]:
+    values: dict[str, Any] = {name: _rgb(strip.values[name]) for name in MEASURES}
+    return {
+        "line": strip.line,
+        "run": strip.run,
+        "happened_at": strip.at,
+        "reference": strip.reference,
+        **values,
+        "spread": _rgb(strip.spread),
+    }
+
+
+def _rgb(values: np.ndarray) -> dict[str, float | None]:
+    return {c: number(v) for c, v in zip("rgb", values)}
+
+
+def _aim_json(aim: Aim) -> dict[str, Any]:
+    return {**{name: _rgb(aim.values[name]) for name in MEASURES}, "from": aim.say, "lines": list(aim.lines)}
+
+
+def _limits_json(process: str, limits: dict[str, tuple[Limit, ...]]) -> dict[str, Any] | None:
+    if not limits:
+        return None
+    named = {
+        name: {"action": _rgb(np.array([x.action for x in of])), "control": _rgb(np.array([x.control for x in of])), "one_sided": of[0].one_sided}
+        for name, of in limits.items()
+    }  # fmt: skip
+    return {**named, "colour_spread": LIMITS[process].colour_spread, "source": LIMITS[process].source}
+
+
+def _chart_json(chart: Chart) -> dict[str, Any]:
+    return {
+        "method": chart.method, "values": [float(v) for v in chart.values], "centre": number(chart.centre), "low": number(chart.low),
+        "high": number(chart.high), "average": None if chart.average is None else [float(v) for v in chart.average],
+        "average_low": number(chart.average_low), "average_high": number(chart.average_high), "out": chart.out,
+    }  # fmt: skip
+
+
+def departures_of_run(lines: Sequence[Line], run: str) -> dict[str, Any]:
+    """D-min, LD and HD−LD of a run's strip against its batch's aim, as causes take them; empty where there is none."""
+    own = [one for one in lines if one.kind == "strip" and run and one.body.get("run") == run]
+    if not own:
+        return {}
+    batch = str(own[-1].body["batch"])
+    strips = [s for s in strips_of(lines, batch) if s.density == str(own[-1].body.get("density", "camera"))]
+    aim = aim_of(lines, batch, strips)
+    if isinstance(aim, CannotSay):
+        return {}
+    away = departures(next(s for s in strips if s.line == own[-1].id), aim)
+    return {name: _rgb(away[name]) for name in JUDGED}
+
+
+def sheet(gauge: str, strips: int) -> dict[str, Any]:
+    """The `wetside.control-sheet/1` object: how to make so many strips."""
+    if gauge not in GAUGES:
+        raise Unusable(f"no gauge {gauge!r}; one of {', '.join(GAUGES)}", "gauge")
+    if not 4 <= strips <= 200:
+        raise Unusable(f"expected 4 to 200 strips, found {strips}", "strips")
+    made = making_sheet(GAUGES[gauge], strips)
+    return {
+        "schema": "wetside.control-sheet/1", "gauge": made.gauge, "strips": made.strips, "frames": made.frames, "strip_mm": made.strip_mm,
+        "film_mm": made.film_mm, "steps": [{"do": do, "say": say} for do, say in made.steps],
+    }  # fmt: skip
+
+
+def named(measure: str) -> str:
+    """A measure's name as the trade writes it."""
+    return SAY[measure]
