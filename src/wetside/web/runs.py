@@ -29,6 +29,12 @@ class Slip(BaseModel):
     where: str
 
 
+#: What the gate in front may answer to any call.
+UNREADABLE: dict[int | str, dict[str, Any]] = {
+    400: {"model": Slip, "description": "Not a plain path, or not readable"}
+}
+
+
 class RunBody(BaseModel):
     """What starts a run; `steps` bring a process of one's own."""
 
@@ -87,7 +93,9 @@ def slip(status: int, what: str, where: str) -> Response:
     return JSONResponse({"schema": "wetside.error/1", "what": what, "where": where}, status)
 
 
-@router.post("/api/runs", status_code=201, response_model=RunState, responses={422: {"model": Slip}})
+@router.post(
+    "/api/runs", status_code=201, response_model=RunState, responses=UNREADABLE | {422: {"model": Slip}}
+)
 async def start(request: Request, body: RunBody) -> Response:
     """Start a run. A repeat with the same id is the same run."""
     try:
@@ -98,7 +106,9 @@ async def start(request: Request, body: RunBody) -> Response:
 
 
 @router.get(
-    "/api/runs/{run}", response_model=RunState, responses={404: {"model": Slip}, 422: {"model": Slip}}
+    "/api/runs/{run}",
+    response_model=RunState,
+    responses=UNREADABLE | {404: {"model": Slip}, 422: {"model": Slip}},
 )
 async def read(request: Request, run: str) -> Response:
     """A run: its process, its state now, and every event."""
@@ -110,7 +120,8 @@ async def read(request: Request, run: str) -> Response:
     "/api/runs/{run}/events",
     status_code=201,
     response_model=RunState,
-    responses={
+    responses=UNREADABLE
+    | {
         200: {"model": RunState, "description": "This event was noted before"},
         404: {"model": Slip, "description": "No such run"},
         409: {"model": Slip, "description": "The state refuses it, with the reason"},
@@ -134,7 +145,9 @@ class Baths(BaseModel):
 
 
 @router.get(
-    "/api/runs/{run}/baths", response_model=Baths, responses={404: {"model": Slip}, 422: {"model": Slip}}
+    "/api/runs/{run}/baths",
+    response_model=Baths,
+    responses=UNREADABLE | {404: {"model": Slip}, 422: {"model": Slip}},
 )
 async def baths(request: Request, run: str) -> Response:
     """What the bottles of a run have done, this run included, and can still do."""
