@@ -132,6 +132,7 @@ def test_a_run_is_started_by_its_form_and_a_mis_tap_taken_back(site: str, chromi
             ]
             assert not found, (key, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found])
             page.keyboard.press("Escape")
+            assert page.evaluate("document.activeElement.id") == key[1:], "the focus goes back to its key"
     asked(f"{site}/api/runs/{run}/events", {"id": "end", "kind": "abandon", "happened_at": time.time()})
     for path, said in (("record", "R77"), ("sheet", "other edge down")):
         page.goto(f"{site}/bench/{run}/{path}")

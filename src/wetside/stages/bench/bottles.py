@@ -24,7 +24,7 @@ TESTS = {
     "developer": "a control strip, or an unimportant roll first",
     "bleach": "a strip of exposed, developed film: it must come out of the fixer without a trace of silver",
     "fixer": "a leader: clearing takes twice the fresh time when it is done for",
-    "stop": "pH paper, or the smell: a stop of acetic acid that no longer smells is done for",
+    "stop": "pH paper: past about 5 it is done for",
 }
 #: How a bottle is taken to stand where nothing was noted of it.
 STANDS = {"developer": "home"}

@@ -14,6 +14,8 @@ const clock = new ServerClock(run.now);
 const outbox = new Outbox(run.id, refused, draw);
 outbox.heard = heard;
 let wasTurning = false, wasDue = false;
+/** Where the focus goes when a half sheet closes. @type {HTMLElement | null} */
+let back = null;
 
 /** Events the server has, and those still in the outbox, as far as they fold. */
 function events() {
@@ -181,10 +183,16 @@ by("key-more").addEventListener("click", () => alone("more", (sheet) => more(she
 document.addEventListener("keydown", (event) => {
   if (event.key !== "Escape") return;
   for (const sheet of document.querySelectorAll(".half:not([hidden])")) /** @type {HTMLElement} */ (sheet).hidden = true;
+  back?.focus();
+  back = null;
 });
+for (const sheet of document.querySelectorAll(".half")) {
+  sheet.addEventListener("click", () => { if (/** @type {HTMLElement} */ (sheet).hidden) { back?.focus(); back = null; } });
+}
 
 /** Opens one half sheet and closes the others. @param {string} id @param {(sheet:HTMLElement) => void} open */
 function alone(id, open) {
+  back = /** @type {HTMLElement} */ (document.activeElement);
   for (const sheet of document.querySelectorAll(".half")) /** @type {HTMLElement} */ (sheet).hidden = true;
   open(by(id));
 }
