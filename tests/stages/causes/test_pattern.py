@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wetside.laws.reel.spiral import TURN, length_to_angle
+from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle
+from wetside.laws.statistics.circular import resultant_length
 from wetside.stages.causes.pattern import ReelHint, Strip, merged, pattern
 
 STRIP = Strip(60.0, 38.0, 36.0, 36, None, None, 1.0)
@@ -65,3 +66,17 @@ def test_few_marks_or_no_reel_cannot_say() -> None:
 
 def test_marks_that_touch_are_one_event() -> None:
     assert merged([10.0, 10.8, 11.6, 40.0]) == pytest.approx([10.8, 40.0])
+
+
+@pytest.mark.independent(
+    how="planted on a reel of 21.2 mm and 2.88 mm, hinted at 20 and 2.85: a turn's length is what shows"
+)
+def test_the_fitted_reel_lays_the_marks_on_top_of_one_another() -> None:
+    rng = np.random.default_rng(3)
+    places = [float(length_to_angle(2.0 + TURN * turn, 21.2, 2.88)) for turn in range(9)]
+    places = [p for p in places if 60 < p < 1400] + [300.0, 777.0]
+    found = pattern(places, STRIP, ReelHint(20.0, 2.85, 1.0), rng)
+    assert found.answer == "one angle" and found.fit is not None
+    angles = angle_at_length(np.array(places[:-2]), found.fit.core_radius_mm, found.fit.pitch_mm)
+    assert resultant_length(angles) > 0.97
+    assert found.as_json()["fit"] == found.fit.as_json()

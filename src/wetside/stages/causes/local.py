@@ -27,7 +27,7 @@ class LocalCause:
 
 
 LOCAL: tuple[LocalCause, ...] = (
-    LocalCause("air bells in the developer", "wet side", "lost", "thin", "sharp", ("scattered", "cannot say", "frame"), "marks", "round, thin in all three layers; tap the tank", "14209"),
+    LocalCause("air bells in the developer", "wet side", "lost", "thin", "sharp", ("scattered", "cannot say"), "marks", "round, thin in all three layers; tap the tank", "14209"),
     LocalCause("turns touching in the developer", "wet side", "lost", "thin", "sharp", ("touching turns", "one angle"), "marks", "the patch equals the rebate in all three layers", "inference"),
     LocalCause("turns touching in bleach or fixer", "wet side", "tonight", "dense", "sharp", ("touching turns", "one angle"), "marks", "gone after bleaching and fixing again", "common-practice"),
     LocalCause("splash or slow pour", "wet side", "in correction", "dense", "soft", ("one angle",), "marks", "gathers at one angle of the reel", "common-practice"),

@@ -9,8 +9,9 @@ factor. Causes that the evidence cannot part are named together. Weights order t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -18,12 +19,18 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.local import LOCAL, LocalCause, local_weights
+from wetside.stages.causes.rules import factors_of_the_log
 
 CLEAN = "nothing is wrong"
 DRAWS = 3000
 SIZE, SIZE_SPREAD = 0.11, 0.75
-OWN_SCATTER = 0.018
-PRIOR_CLEAN = 0.35
+#: A run's own scatter [D]: what all layers do alike (time, temperature), and what each does for itself.
+ALIKE_SCATTER, LAYER_SCATTER = 0.014, 0.011
+OWN_SCATTER = float(np.hypot(ALIKE_SCATTER, LAYER_SCATTER))
+#: How far the layers part, as a factor e^±; exposure slides all of them along their curves, silver is neutral (TG2044-1).
+LAYERS_PART = 0.4
+LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
+PRIOR_CLEAN = 0.25
 
 
 @dataclass(frozen=True)
@@ -82,7 +89,7 @@ def _whole_roll(evidence: Evidence) -> list[tuple[str, float, list[str], list[st
     for fault in FAULTS:
         weight = own * likelihood(fault, evidence)
         for_, against = signs_in_words(fault, evidence)
-        for factor, say in _log_factors(fault, evidence):
+        for factor, say in factors_of_the_log(fault, evidence):
             weight *= factor
             (for_ if factor > 1 else against).append(say)
         found.append((fault.name, weight, for_, against))
@@ -108,19 +115,27 @@ def likelihood(fault: Fault | None, evidence: Evidence) -> float:
     if not evidence.measured:
         return 1.0
     seen, known = _vector(evidence)
-    sd = float(np.hypot(OWN_SCATTER, evidence.spread))
-    means = np.zeros((1, 9)) if fault is None else drawn_departures(fault)
-    exponent = -0.5 * (((seen - means) / sd) ** 2)[:, known].sum(axis=1)
+    away = (seen - (np.zeros((1, 9)) if fault is None else drawn_departures(fault)))[:, known]
+    narrowed = np.linalg.inv(scatter_of_a_run(evidence.spread)[np.ix_(known, known)])
+    exponent = -0.5 * np.einsum("di,ij,dj->d", away, narrowed, away)
     return float(np.exp(exponent).mean() + 1e-12)
 
 
+def scatter_of_a_run(spread: float) -> np.ndarray:
+    """Covariance (9, 9) [D²] of the departures of runs that nothing ails: layers move alike, and each a little by itself."""
+    alike = np.kron(np.eye(3), np.full((3, 3), ALIKE_SCATTER**2))
+    return alike + np.eye(9) * (LAYER_SCATTER**2 + spread**2)
+
+
+@cache
 def drawn_departures(fault: Fault, draws: int = DRAWS) -> np.ndarray:
     """Departures (draws, 9) [D]: D-min, LD, HD−LD by r, g, b, of one fault over its priors of size."""
     rng = np.random.default_rng(abs(hash_of(fault.name)))
     signs = np.array([fault.dmin, fault.ld, fault.hd_ld])
     size = SIZE * np.exp(SIZE_SPREAD * rng.standard_normal((draws, 1, 1)))
-    density = np.exp(0.4 * rng.standard_normal((draws, 3, 1)))
-    layer = np.exp(0.4 * rng.standard_normal((draws, 1, 3)))
+    density = np.exp(0.55 * rng.standard_normal((draws, 3, 1)))
+    part = LAYERS_ALIKE.get(fault.name, LAYERS_PART)
+    layer = np.exp(part * rng.standard_normal((draws, 1, 3)))
     own = np.exp(0.2 * rng.standard_normal((draws, 3, 3)))
     return (signs * size * density * layer * own).reshape(draws, 9)
 
@@ -151,73 +166,27 @@ def signs_in_words(fault: Fault, evidence: Evidence) -> tuple[list[str], list[st
     return for_, against
 
 
-Rule = tuple[str, str, Callable[[Any], bool], float, str]
-RULES: tuple[Rule, ...] = (
-    ("developer cold or short", "developer_temperature_off_c", lambda v: v < -0.3, 8.0, "the log has the developer {v:+.1f} °C off"),
-    ("developer hot or long", "developer_temperature_off_c", lambda v: v > 0.3, 8.0, "the log has the developer {v:+.1f} °C off"),
-    ("developer cold or short", "developer_temperature_off_c", lambda v: v > 0.2, 0.3, "the log has the developer {v:+.1f} °C off"),
-    ("developer hot or long", "developer_temperature_off_c", lambda v: v < -0.2, 0.3, "the log has the developer {v:+.1f} °C off"),
-    ("developer cold or short", "developer_time_off_s", lambda v: v < -8, 6.0, "developed {v:+.0f} s off the aim"),
-    ("developer hot or long", "developer_time_off_s", lambda v: v > 8, 6.0, "developed {v:+.0f} s off the aim"),
-    ("developer hot or long", "pushed", bool, 4.0, "the run was a push"),
-    ("developer hot or long", "late_drain", bool, 5.0, "the developer was drained late"),
-    ("low agitation", "missed_agitation", bool, 8.0, "agitation was missed"),
-    ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v > 0.25, 4.0, "{v:.2f} m² a litre went through the developer before"),
-    ("developer oxidised", "developer_age_days", lambda v: v > 18, 6.0, "the developer was {v:.0f} days old"),
-    ("weak bleach: retained silver", "bleach_area_m2_per_litre", lambda v: v > 0.25, 6.0, "{v:.2f} m² a litre went through the bleach before"),
-    ("weak bleach: leuco-cyan", "bleach_area_m2_per_litre", lambda v: v > 0.25, 3.0, "{v:.2f} m² a litre went through the bleach before"),
-    ("weak fixer: retained halide", "fixer_area_m2_per_litre", lambda v: v > 0.25, 6.0, "{v:.2f} m² a litre went through the fixer before"),
-    ("developer carried into the bleach", "stop_bath_used", lambda v: v is False, 6.0, "no stop bath in the log"),
-    ("developer carried into the bleach", "stop_bath_used", lambda v: v is True, 0.3, "a stop bath was used"),
-    ("old stock", "film_age_years", lambda v: v > 5, 6.0, "the film is {v:.0f} years old"),
-    ("old stock", "film_age_years", lambda v: v <= 2, 0.2, "the film is {v:.0f} years old"),
-)  # fmt: skip
-TEST_RULES: dict[tuple[str, str], dict[str, float]] = {
-    ("re-bleach one frame", "changed"): {"weak bleach: retained silver": 30.0, "weak bleach: leuco-cyan": 30.0},
-    ("re-bleach one frame", "same"): {"weak bleach: retained silver": 0.03, "weak bleach: leuco-cyan": 0.05, "weak fixer: retained halide": 0.3},
-    ("re-fix one frame", "changed"): {"weak fixer: retained halide": 30.0},
-    ("re-fix one frame", "same"): {"weak fixer: retained halide": 0.03},
-    ("measure the leader", "D-min up"): {"old stock": 3.0, "developer carried into the bleach": 2.0, "underexposed": 0.2, "overexposed": 0.2},
-    ("measure the leader", "D-min normal"): {"old stock": 0.15, "developer oxidised": 0.3, "weak fixer: retained halide": 0.2},
-}  # fmt: skip
-
-
-def _log_factors(fault: Fault, evidence: Evidence) -> list[tuple[float, str]]:
-    found = [
-        (factor, say.format(v=evidence.log[key]) + _line(evidence, key))
-        for name, key, holds, factor, say in RULES
-        if name == fault.name and evidence.log.get(key) is not None and holds(evidence.log[key])
-    ]
-    for (test, outcome), factors in TEST_RULES.items():
-        if evidence.tests.get(test) == outcome and fault.name in factors:
-            found.append((factors[fault.name], f"test: {test}: {outcome}"))
-    return found
-
-
-def _line(evidence: Evidence, key: str) -> str:
-    return f" (line {evidence.lines[key]})" if key in evidence.lines else ""
-
-
 def inseparable(causes: list[Ranked], evidence: Evidence) -> list[list[str]]:
     """Groups of causes that this evidence cannot part: within a factor of four of one another and of like signature."""
     groups: list[list[str]] = []
-    top = [c for c in causes if c.weight > 0.04 and c.name in BY_NAME]
+    top = [c for c in causes if c.weight > 0.04 and c.name != CLEAN]
     for i, first in enumerate(top):
         group = [first.name]
         for other in top[i + 1 :]:
-            close = first.weight < 4 * other.weight
-            if close and _alike(BY_NAME[first.name], BY_NAME[other.name], evidence):
+            if first.weight < 4 * other.weight and _alike(first.name, other.name, evidence):
                 group.append(other.name)
         if len(group) > 1 and not any(set(group) <= set(known) for known in groups):
             groups.append(group)
     return groups
 
 
-def _alike(a: Fault, b: Fault, evidence: Evidence) -> bool:
-    """Likelihoods within a factor of six on what was measured."""
+def _alike(a: str, b: str, evidence: Evidence) -> bool:
+    """Both of marks or of a cast; or both of the whole roll, with likelihoods within a factor of six on what was measured."""
+    if a not in BY_NAME or b not in BY_NAME:
+        return a not in BY_NAME and b not in BY_NAME
     if not evidence.measured:
         return True
-    la, lb = likelihood(a, evidence), likelihood(b, evidence)
+    la, lb = likelihood(BY_NAME[a], evidence), likelihood(BY_NAME[b], evidence)
     return max(la, lb) < 6 * min(la, lb)
 
 

@@ -1,36 +1,42 @@
 """Where marks repeat: at one angle of the reel, on touching turns, at the perforations, in the frame, or nowhere.
 
-Each hypothesis has one statistic; its chance level comes from Monte Carlo with the same search over core radius and
-groove pitch, on positions drawn within the pictures of the same frames. Frame-locked is tried before perforation,
-since a frame pitch is often a whole number of perforations. Under eight marks, or without a reel, the answer is
-"cannot say": three marks fit anything.
+Each repeat has one statistic (`repeats`), searched over what is not known. Draws at random within the pictures of the same
+frames, searched alike, say how often chance does as well; the best repeat's chance level is taken among the best of each
+draw, so looking for five repeats costs what it must. Frame-locked comes before perforation, since a frame pitch is often
+a whole number of perforations. Under eight marks, or without a reel, the answer is "cannot say": three marks fit anything.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
-from wetside.figures.reading import Pattern
-from wetside.laws.reel.spiral import TURN, angle_at_length
-from wetside.laws.statistics.circular import resultant_length
+from wetside.figures.reading import Pattern, ReelFit
+from wetside.stages.causes.repeats import (
+    AT_HOLES,
+    IN_FRAME,
+    ReelHint,
+    Statistic,
+    at_one_angle,
+    at_one_phase,
+    reel_fit,
+    search_grid,
+    with_mates,
+)
 
+__all__ = ["ReelHint", "Strip", "merged", "pattern"]
 FEWEST = 8
-LEVEL = 0.01
-TRIALS = 600
+LEVEL = 0.04
+TRIALS = 500
+NEARLY = 0.75
 ON_REEL = "put the dry, uncut film back on its reel and look where the marks lie"
-
-
-@dataclass(frozen=True, slots=True)
-class ReelHint:
-    """What is known of the reel [mm]: core radius and its spread, groove pitch, and which end lay at the core."""
-
-    core_radius: float
-    pitch: float
-    spread: float = 1.0
-    core: str = "head"
+SAY = {
+    "frame": "they lie at one place in the frame",
+    "perforation": "they repeat at the perforation's pitch",
+    "one angle": "they lie at one angle of the reel",
+    "touching turns": "marks have mates one turn further at their angle",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,25 +56,6 @@ class Strip:
         return self.first + self.pitch * self.frames
 
 
-@dataclass(frozen=True)
-class Search:
-    """All core radii and pitches tried, as two flat arrays."""
-
-    radii: np.ndarray = field(default_factory=lambda: np.zeros(0))
-    pitches: np.ndarray = field(default_factory=lambda: np.zeros(0))
-
-
-def search_grid(hint: ReelHint) -> Search:
-    """Core radii within two spreads and pitches within 4 %; more radius when the length beyond the core is unknown."""
-    extra = 2.5 if hint.core == "tail" else 0.0
-    radii = np.arange(
-        max(3.0, hint.core_radius - 2 * hint.spread), hint.core_radius + 2 * hint.spread + extra, 0.15
-    )
-    pitches = hint.pitch * np.linspace(0.96, 1.04, 9)
-    grid = np.meshgrid(radii, pitches, indexing="ij")
-    return Search(grid[0].ravel(), grid[1].ravel())
-
-
 def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np.random.Generator) -> Pattern:
     """Which repeat the marks' places along the film [mm] show, with its chance level.
 
@@ -77,27 +64,45 @@ def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np
     places = merged(positions)
     n = len(places)
     if n < FEWEST:
-        return Pattern(
-            "cannot say",
-            n,
-            None,
-            f"{n} marks at known places; {FEWEST} are the fewest that can tell",
-            ON_REEL,
-        )
+        few = f"{n} marks at known places; {FEWEST} are the fewest that can tell"
+        return Pattern("cannot say", n, None, few, ON_REEL)
     if reel is None:
-        return Pattern(
-            "cannot say",
-            n,
-            None,
-            "no reel was given",
-            "the reel's core radius and groove pitch; or " + ON_REEL,
-        )
-    null = _null(n, strip, rng)
-    for answer, statistic, say in _hypotheses(strip, reel):
-        p = _chance(statistic, places, null)
-        if p < LEVEL:
-            return Pattern(answer, n, p, say, "")  # type: ignore[arg-type]
-    return _nothing(n, places, strip, reel, null)
+        help_ = "the reel's core radius and groove pitch; or " + ON_REEL
+        return Pattern("cannot say", n, None, "no reel was given", help_)
+    answer, p = best_repeat(places, strip, reel, rng)
+    if p < LEVEL:
+        return Pattern(answer, n, p, SAY[answer], "", _fit(answer, places, strip, reel))  # type: ignore[arg-type]
+    if p < 0.10 or n < 12:
+        reason = f"no repeat stands out of chance (best p {p:.2f}), and {n} marks cannot rule one out"
+        return Pattern("cannot say", n, p, reason, ON_REEL)
+    return Pattern("scattered", n, p, f"no repeat stands out of chance (best p {p:.2f})", "")
+
+
+def best_repeat(
+    places: np.ndarray, strip: Strip, reel: ReelHint, rng: np.random.Generator
+) -> tuple[str, float]:
+    """The repeat that stands out most, and the share of draws at random whose own best stands out as much."""
+    everything = np.vstack([places, _at_random(len(places), strip, rng)])
+    names, scores = [], []
+    for name, statistic in _repeats(strip, reel):
+        seen = statistic(everything)
+        names.append(name)
+        scores.append(_rarity(seen))
+    rarity = np.array(scores)
+    best = rarity.max(axis=0)
+    p = float((best >= best[0] - 1e-9).mean())
+    # Marks of one angle have mates too, and a frame is often a whole number of perforations: the stricter repeat comes first.
+    winner = next(name for name, own in zip(names, rarity[:, 0]) if own >= NEARLY * rarity[:, 0].max())
+    return winner, p
+
+
+def _rarity(seen: np.ndarray) -> np.ndarray:
+    """How rare each value is among all, as −ln of its chance: by rank, and beyond the ranks by distance in spreads."""
+    ranks = seen[:, None] <= seen[None, :] + 1e-9
+    chance = ranks.mean(axis=1)
+    middle, upper = np.quantile(seen, [0.5, 0.95])
+    beyond = np.maximum((seen - upper) / max(upper - middle, 1e-6), 0.0)
+    return -np.log(chance) + beyond
 
 
 def merged(positions: list[float], within: float = 1.2) -> np.ndarray:
@@ -109,74 +114,31 @@ def merged(positions: list[float], within: float = 1.2) -> np.ndarray:
     return np.array([group.mean() for group in groups])
 
 
-def _hypotheses(strip: Strip, reel: ReelHint) -> list[tuple[str, Callable[[np.ndarray], np.ndarray], str]]:
+def _from_core(places: np.ndarray, strip: Strip, reel: ReelHint) -> np.ndarray:
+    """Places counted from the core's end; the tail beyond the last frame is taken as 40 mm."""
+    return places if reel.core == "head" else strip.end + 40.0 - places
+
+
+def _repeats(strip: Strip, reel: ReelHint) -> list[tuple[str, Statistic]]:
     search = search_grid(reel)
-    length = strip.end + 40.0
-
-    def from_core(s: np.ndarray) -> np.ndarray:
-        return s if reel.core == "head" else length - s
-
-    found: list[tuple[str, Callable[[np.ndarray], np.ndarray], str]] = [
-        (
-            "frame",
-            lambda s: _phase_agreement(s - strip.first, strip.pitch),
-            "they lie at one place in the frame",
-        ),
-        ("one angle", lambda s: _one_angle(from_core(s), search), "they lie at one angle of the reel"),
-        (
-            "touching turns",
-            lambda s: _mates(from_core(s), search),
-            "marks have mates one turn further at their angle",
-        ),
+    found: list[tuple[str, Statistic]] = [
+        ("frame", lambda s: at_one_phase(s - strip.first, strip.pitch, IN_FRAME)),
+        ("one angle", lambda s: at_one_angle(_from_core(s, strip, reel), search)),
+        ("touching turns", lambda s: with_mates(_from_core(s, strip, reel), search.every(3))),
     ]
     if strip.perforation and strip.accuracy <= 0.5:
         pitch = strip.perforation
-        found.insert(
-            1, ("perforation", lambda s: _phase_agreement(s, pitch), "they repeat at the perforation's pitch")
-        )
+        found.append(("perforation", lambda s: at_one_phase(s - strip.first, pitch, AT_HOLES)))
     return found
 
 
-def _phase_agreement(s: np.ndarray, pitch: float) -> np.ndarray:
-    return resultant_length(TURN * s / pitch)
+def _fit(answer: str, places: np.ndarray, strip: Strip, reel: ReelHint) -> ReelFit | None:
+    if answer != "one angle":
+        return None
+    return reel_fit(_from_core(places, strip, reel), search_grid(reel))
 
 
-def _one_angle(s: np.ndarray, search: Search) -> np.ndarray:
-    """Best mean resultant length over the search, (…,) for positions (…, n)."""
-    best = np.zeros(s.shape[:-1])
-    for radius, pitch in zip(search.radii, search.pitches):
-        best = np.maximum(best, resultant_length(angle_at_length(s, radius, pitch)))
-    return best
-
-
-def _mates(s: np.ndarray, search: Search, tolerance: float = 0.30) -> np.ndarray:
-    """Best share of marks that have another one turn away at the same angle (within 0.30 rad)."""
-    best = np.zeros(s.shape[:-1])
-    # A turn's length moves slowly with the reel's figures: every third radius and pitch is enough.
-    for radius, pitch in zip(search.radii[::7], search.pitches[::7]):
-        theta = angle_at_length(s, radius, pitch)
-        apart = np.abs(theta[..., :, None] - theta[..., None, :])
-        best = np.maximum(best, (np.abs(apart - TURN) < tolerance).any(axis=-1).mean(axis=-1))
-    return best
-
-
-def _null(n: int, strip: Strip, rng: np.random.Generator) -> np.ndarray:
+def _at_random(n: int, strip: Strip, rng: np.random.Generator) -> np.ndarray:
     """Positions (trials, n) drawn evenly over the pictures."""
     frames = rng.integers(0, max(1, strip.frames), (TRIALS, n))
     return strip.first + frames * strip.pitch + rng.uniform(0, strip.picture, (TRIALS, n))
-
-
-def _chance(statistic: Callable[[np.ndarray], np.ndarray], places: np.ndarray, null: np.ndarray) -> float:
-    """Share of chance draws that do at least as well; never below 1/(trials + 1)."""
-    seen = float(statistic(places[None, :])[0])
-    by_chance = statistic(null)
-    return float((1 + (by_chance >= seen - 1e-9).sum()) / (1 + len(by_chance)))
-
-
-def _nothing(n: int, places: np.ndarray, strip: Strip, reel: ReelHint, null: np.ndarray) -> Pattern:
-    chances = [_chance(statistic, places, null) for _, statistic, _ in _hypotheses(strip, reel)]
-    smallest = min(chances)
-    if smallest < 0.10 or n < 12:
-        reason = f"no repeat stands out of chance (best p {smallest:.2f}), and {n} marks cannot rule one out"
-        return Pattern("cannot say", n, smallest, reason, ON_REEL)
-    return Pattern("scattered", n, smallest, f"no repeat stands out of chance (best p {smallest:.2f})", "")

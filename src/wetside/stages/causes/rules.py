@@ -1,0 +1,67 @@
+"""What a log line or a test's outcome does to the odds of a fault of the whole roll: factors, set by hand, checked by study."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from wetside.laws.sensitometry.faults import Fault
+from wetside.stages.causes.evidence import Evidence
+
+Rule = tuple[str, str, Callable[[Any], bool], float, str]
+OFF, TIMED, BEFORE = (
+    "the log has the developer {v:+.1f} °C off",
+    "developed {v:+.0f} s off the aim",
+    "{v:.2f} m² a litre went through the %s before",
+)
+HOT, COLD = "developer hot or long", "developer cold or short"
+RULES: tuple[Rule, ...] = (
+    (COLD, "developer_temperature_off_c", lambda v: v < -0.3, 4.0, OFF),
+    (COLD, "developer_temperature_off_c", lambda v: v < -0.8, 4.0, "more than a run's own scatter"),
+    (HOT, "developer_temperature_off_c", lambda v: v > 0.3, 4.0, OFF),
+    (HOT, "developer_temperature_off_c", lambda v: v > 0.8, 4.0, "more than a run's own scatter"),
+    (COLD, "developer_temperature_off_c", lambda v: v > 0.2, 0.3, OFF),
+    (HOT, "developer_temperature_off_c", lambda v: v < -0.2, 0.3, OFF),
+    (COLD, "developer_time_off_s", lambda v: v < -8, 6.0, TIMED),
+    (HOT, "developer_time_off_s", lambda v: v > 8, 6.0, TIMED),
+    (HOT, "pushed", bool, 4.0, "the run was a push"),
+    (HOT, "late_drain", bool, 5.0, "the developer was drained late"),
+    ("low agitation", "missed_agitation", bool, 8.0, "agitation was missed"),
+    ("low agitation", "missed_agitation", lambda v: v is False, 0.5, "agitation was kept"),
+    ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v > 0.25, 4.0, BEFORE % "developer"),
+    ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v < 0.06, 0.5, BEFORE % "developer"),
+    ("developer oxidised", "developer_age_days", lambda v: v > 18, 6.0, "the developer was {v:.0f} days old"),
+    ("developer oxidised", "developer_age_days", lambda v: v < 5, 0.3, "the developer was {v:.0f} days old"),
+    ("weak bleach: retained silver", "bleach_area_m2_per_litre", lambda v: v > 0.25, 6.0, BEFORE % "bleach"),
+    ("weak bleach: retained silver", "bleach_area_m2_per_litre", lambda v: v < 0.06, 0.5, BEFORE % "bleach"),
+    ("weak bleach: leuco-cyan", "bleach_area_m2_per_litre", lambda v: v > 0.25, 3.0, BEFORE % "bleach"),
+    ("weak fixer: retained halide", "fixer_area_m2_per_litre", lambda v: v > 0.25, 6.0, BEFORE % "fixer"),
+    ("developer carried into the bleach", "stop_bath_used", lambda v: v is False, 6.0, "no stop bath in the log"),
+    ("developer carried into the bleach", "stop_bath_used", lambda v: v is True, 0.3, "a stop bath was used"),
+    ("old stock", "film_age_years", lambda v: v > 5, 6.0, "the film is {v:.0f} years old"),
+    ("old stock", "film_age_years", lambda v: v <= 2, 0.2, "the film is {v:.0f} years old"),
+)  # fmt: skip
+TEST_RULES: dict[tuple[str, str], dict[str, float]] = {
+    ("re-bleach one frame", "changed"): {"weak bleach: retained silver": 30.0, "weak bleach: leuco-cyan": 30.0},
+    ("re-bleach one frame", "same"): {"weak bleach: retained silver": 0.03, "weak bleach: leuco-cyan": 0.05, "weak fixer: retained halide": 0.3},
+    ("re-fix one frame", "changed"): {"weak fixer: retained halide": 30.0},
+    ("re-fix one frame", "same"): {"weak fixer: retained halide": 0.03},
+    ("measure the leader", "D-min up"): {"old stock": 3.0, "developer carried into the bleach": 2.0, "underexposed": 0.2, "overexposed": 0.2},
+    ("measure the leader", "D-min normal"): {"old stock": 0.15, "developer oxidised": 0.3, "weak fixer: retained halide": 0.2},
+}  # fmt: skip
+
+
+def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, str]]:
+    found = [
+        (factor, say.format(v=evidence.log[key]) + _line(evidence, key))
+        for name, key, holds, factor, say in RULES
+        if name == fault.name and evidence.log.get(key) is not None and holds(evidence.log[key])
+    ]
+    for (test, outcome), factors in TEST_RULES.items():
+        if evidence.tests.get(test) == outcome and fault.name in factors:
+            found.append((factors[fault.name], f"test: {test}: {outcome}"))
+    return found
+
+
+def _line(evidence: Evidence, key: str) -> str:
+    return f" (line {evidence.lines[key]})" if key in evidence.lines else ""
