@@ -23,6 +23,7 @@ ALL = (
     "/print/R02",
     "/control",
     "/causes?of=R03",
+    "/causes?of=R03&against=R06",
     "/stocks",
     "/ink",
 )

@@ -9,13 +9,20 @@ from typing import Any
 
 from wetside.app.control import departures_of_run
 from wetside.app.run_log import log_of_taps
+from wetside.app.verdicts import verdicts_of
+from wetside.book.kinds import Judged
 from wetside.book.life import standing
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
 from wetside.stages.causes.company import suspects
 from wetside.stages.causes.evidence import Evidence, evidence_from
+from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
+from wetside.stages.causes.experiments import EXPERIMENTS, plan
+from wetside.stages.causes.limits import limits
 from wetside.stages.causes.model import as_json, ranked_causes
 from wetside.stages.causes.next_test import next_test
+from wetside.stages.causes.verdicts import with_verdicts
+from wetside.store import clock
 from wetside.store.ledger import Ledger
 
 AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
@@ -37,28 +44,71 @@ def causes(evidence: Evidence) -> dict[str, Any]:
     ranked = ranked_causes(evidence)
     found = as_json(ranked, evidence, next_test(ranked))
     found["company"] = suspects(evidence.company)
+    found["findings"] = [one.as_json() for one in limits(evidence)]
     return found
 
 
 def causes_of_run(home: Path, name: str) -> dict[str, Any]:
     """Causes for a run or a roll of the book, from its lines and those of the rolls it went with."""
+    lines, runs = told_of_book(home, name)
+    return {**causes(evidence_of(lines, name, runs)), "of": name}
+
+
+def told_of_book(home: Path, name: str) -> tuple[list[Line], dict[str, Line]]:
+    """The standing lines and the runs by name; Unusable where `name` is neither a run nor a roll of the book."""
     with Ledger.open(home, must_exist=True) as book:
         lines = standing(book.lines(include_struck=True))
     runs = {str(line.body["run"]): line for line in lines if line.kind == "run"}
     rolls = {str(line.body["roll"]) for line in lines if line.kind == "roll"}
     if name not in runs and name not in rolls:
         near = ", ".join([*sorted(runs), *sorted(rolls)][:12]) or "none yet"
-        raise Unusable(f"no run or roll {name!r} in the book; there are: {near}", "causes")
-    found = causes(evidence_of(lines, name, runs))
-    return {**found, "of": name}
+        raise Unusable(f"no run or roll {name[:60]!r} in the book; there are: {near}", "causes")
+    return lines, runs
+
+
+def run_of(runs: Mapping[str, Line], name: str) -> Line | None:
+    """The run of that name, or the run that a roll went through."""
+    return runs.get(name) or next(
+        (r for r in runs.values() if any(e.get("roll") == name for e in _entries(r))), None
+    )
+
+
+def rolls_of(runs: Mapping[str, Line], name: str) -> list[str]:
+    """The roll itself, or all rolls of a run."""
+    return [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
+
+
+def experiments(home: Path, name: str) -> list[dict[str, Any]]:
+    """Every experiment, planned for what is open on a run or roll: steps, minutes, what each outcome would mean."""
+    lines, runs = told_of_book(home, name)
+    evidence = evidence_of(lines, name, runs)
+    weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
+    return [{**plan(one, weights), "came_out": evidence.tests.get(one.name)} for one in EXPERIMENTS]
+
+
+def note_outcome(home: Path, name: str, test: str, answer: str) -> str:
+    """Keep an experiment's outcome as lines of its roll or rolls; Unusable for one that is not known."""
+    _, runs = told_of_book(home, name)
+    known = EXPERIMENT_NAMED.get(test)
+    if known is None:
+        raise Unusable(f"no experiment {test[:60]!r}; there are: {', '.join(EXPERIMENT_NAMED)}", "test")
+    answers = [outcome.answer for outcome in known.outcomes]
+    if answer not in answers:
+        raise Unusable(f"{test}: {answer[:40]!r} is no outcome; outcomes: {', '.join(answers)}", "test")
+    with Ledger.open(home) as book:
+        kept = [
+            book.append(
+                Judged(roll=roll, about="test", subject=test, answer=answer), happened_at=clock.wall()
+            )
+            for roll in rolls_of(runs, name)
+        ]
+    return kept[-1][0].id if kept else ""
 
 
 def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evidence:
     """What the book says of a run or a roll."""
-    run = runs.get(name) or next(
-        (r for r in runs.values() if any(e.get("roll") == name for e in _entries(r))), None
-    )
-    rolls = [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
+    run = run_of(runs, name)
+    rolls = rolls_of(runs, name)
     measured: list[dict[str, Any]] = [
         one.body["result"] for one in lines if one.kind == "measured" and one.body.get("roll") in rolls
     ]  # type: ignore[misc]
@@ -73,6 +123,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
         {},
     ) or departures_of_run(lines, str(run.body["run"]) if run else "")
     read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
+    read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
     marks = [m for frame in read.get("frames", ()) for m in frame.get("marks", ())]
     log, where = log_of(lines, run)
     given = {

@@ -14,17 +14,72 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside causes`."""
     parser.add_argument("run", nargs="?", metavar="RUN", help="a run or a roll of the book")
     parser.add_argument("--evidence", type=Path, metavar="FILE.json")
+    parser.add_argument("--against", metavar="RUN", help="what changed since another run or roll")
+    parser.add_argument(
+        "--experiments", action="store_true", help="how to part what is open: steps, minutes, outcomes"
+    )
+    parser.add_argument(
+        "--outcome",
+        metavar="EXPERIMENT=OUTCOME",
+        help="keep how an experiment came out as a line, then rank again",
+    )
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Rank the causes."""
-    from wetside.app.causes import causes_of_file, causes_of_run
+    from wetside.app.causes import causes_of_file, causes_of_run, experiments, note_outcome
+    from wetside.app.compare import compare
     from wetside.store.settings import home
 
     if (args.run is None) == (args.evidence is None):
         raise Unusable("name a RUN of the book, or give --evidence FILE.json", "wetside causes")
-    found = causes_of_file(args.evidence) if args.evidence else causes_of_run(home(), args.run)
+    if args.evidence:
+        if args.against or args.experiments or args.outcome:
+            raise Unusable("--against, --experiments and --outcome need a RUN of the book", "wetside causes")
+        found = causes_of_file(args.evidence)
+        return Outcome(found, causes_text(found))
+    if args.against:
+        found = compare(home(), args.run, args.against)
+        return Outcome(found, compared_text(found))
+    if args.outcome:
+        name, equals, answer = args.outcome.partition("=")
+        if not equals:
+            raise Unusable(f"expected EXPERIMENT=OUTCOME, found {args.outcome!r}", "--outcome")
+        note_outcome(home(), args.run, name.strip(), answer.strip())
+    if args.experiments:
+        plans = experiments(home(), args.run)
+        found = {"schema": "wetside.experiments/1", "of": args.run, "experiments": plans}
+        return Outcome(found, plans_text(plans))
+    found = causes_of_run(home(), args.run)
     return Outcome(found, causes_text(found))
+
+
+def compared_text(found: dict) -> str:
+    """What changed, for people."""
+    lines = [found["say"]]
+    for one in found["differences"]:
+        size = f"{one['effect_d']:+.2f} D" if one["sized"] else f"≤ {one['effect_d']:.2f} D"
+        lines.append(f"  {size:>9}  {one['what']}: {one['first']} | {one['second']}")
+    if found["alike"]:
+        lines.append(f"alike: {', '.join(found['alike'])}")
+    if found["unknown"]:
+        lines.append(f"not told of both: {', '.join(found['unknown'])}")
+    return "\n".join(lines)
+
+
+def plans_text(plans: list[dict]) -> str:
+    """Experiments for people."""
+    lines = []
+    for one in plans:
+        came = f"   came out: {one['came_out']}" if one["came_out"] else ""
+        lines.append(f"{one['name']} ({one['minutes']:g} min){came}")
+        lines += [f"    {i}. {step}" for i, step in enumerate(one["steps"], 1)]
+        if one["caution"]:
+            lines.append(f"    {one['caution']}")
+        for outcome in one["outcomes"]:
+            then = ", ".join(f"{t['cause']} {t['how']}" for t in outcome["then"])
+            lines.append(f"    {outcome['answer']}: {outcome['means']}" + (f"   → {then}" if then else ""))
+    return "\n".join(lines)
 
 
 def causes_text(found: dict) -> str:
@@ -38,6 +93,8 @@ def causes_text(found: dict) -> str:
     lines += [f"cannot be told apart: {', '.join(group)}" for group in found["inseparable"]]
     if not found["causes"]:
         lines.append("cannot say: no density, mark, cast or log was given")
+    for one in found["findings"]:
+        lines.append(f"note: {one['say']}" + (f"; {one['source']}" if one["source"] else ""))
     test = found["next_test"]
     lines.append(f"next: {test['what']} ({test['minutes']:g} min): {test['tells']}")
     return "\n".join(lines)

@@ -71,9 +71,14 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
     )  # fmt: skip
     reading = read(args.folder, options, progress)
+    from wetside.app.verdicts import verdicts_for
     from wetside.cli.tables import reading_table
+    from wetside.stages.causes.verdicts import with_verdicts
+    from wetside.store.settings import home
 
-    return Outcome(reading.as_json(), reading_table(reading))
+    said = verdicts_for(home(), args.folder)
+    more = f"\n{len(said)} verdicts of the book on marks are honoured in --json" if said else ""
+    return Outcome(with_verdicts(reading.as_json(), said), reading_table(reading) + more)
 
 
 def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import Any
 
 WIDTH, HEIGHT, LEFT, BOTTOM = 640, 360, 44, 34
-CORE, PITCH = 20.0, 2.85
 
 
 def curve_chart(curve: dict[str, list[dict[str, float]]]) -> dict[str, Any]:
@@ -47,20 +46,33 @@ def curve_chart(curve: dict[str, list[dict[str, float]]]) -> dict[str, Any]:
     }
 
 
-def reel_drawing(places: Sequence[float], core: float = CORE, pitch: float = PITCH) -> dict[str, Any]:
-    """A spiral seen from above and where places along the film lie on it; head at the core."""
+def reel_drawing(
+    places: Sequence[float], core: float, pitch: float, length: float, core_end: str = "head"
+) -> dict[str, Any]:
+    """A reel from above, scaled to fill the drawing: its spiral, where places [mm from the head] lie on it, both ends.
+
+    Every mark carries the same number on the reel and on the strip below it; numbers run from the head.
+    """
     a = pitch / (2 * math.pi)
-    length = max([*places, 400.0]) + 60
-    scale = 4.4
+    most = max([length, *places]) + 1.0
+    outer = math.sqrt(core * core + 2 * a * most)
+    scale = 196 / outer
 
     def at(s: float) -> tuple[float, float]:
-        theta = (math.sqrt(core * core + 2 * a * s) - core) / a
-        r = core + a * theta
+        from_core = s if core_end == "head" else most - s
+        r = math.sqrt(core * core + 2 * a * max(0.0, from_core))
+        theta = (r - core) / a
         return round(220 + scale * r * math.cos(theta), 1), round(220 - scale * r * math.sin(theta), 1)
 
-    spiral = " ".join(f"{px},{py}" for px, py in (at(s) for s in range(0, int(length), 4)))
-    strip = [(round(20 + s / length * 600, 1), round(s)) for s in sorted(places)]
-    return {"spiral": spiral, "marks": [at(s) for s in places], "strip": strip, "length": round(length)}
+    steps = [most * i / 900 for i in range(901)]
+    ordered = sorted(places)
+    strip = [(round(20 + s / most * 600, 1), round(s), number) for number, s in enumerate(ordered, 1)]
+    marks = [(*at(s), number) for number, s in enumerate(ordered, 1)]
+    head, tail = at(0.0), at(most)
+    return {
+        "spiral": " ".join(f"{x},{y}" for x, y in map(at, steps)), "marks": marks, "strip": strip, "length": round(most),
+        "core": round(core * scale, 1), "flange": round(outer * scale + 10, 1), "head": head, "tail": tail,
+    }  # fmt: skip
 
 
 def area_charts(along: Any, across: Any, edges: Any, counts: Any) -> list[dict[str, Any]]:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass
+from wetside.app import glass, verdicts
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.web.charts import area_charts
@@ -42,7 +42,7 @@ async def a_roll(
     frame: int = Query(1, ge=1, le=100_000),
     shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
 ) -> Response:
-    strip = await run_in_threadpool(glass.strip, home(request), roll)
+    strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll)
     shown = strip["frames"][min(frame, len(strip["frames"])) - 1]
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
     return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown, shade=shade)
@@ -83,12 +83,23 @@ Side = Annotated[int, Query(ge=0, le=200_000)]
 
 
 @router.get("/glass/{roll}/{file}/area")
-async def an_area(request: Request, roll: str, file: str, x: Side, y: Side, w: Side, h: Side) -> Response:
+async def an_area(
+    request: Request,
+    roll: str,
+    file: str,
+    x: Side,
+    y: Side,
+    w: Side,
+    h: Side,
+    frame: int = Query(1, ge=1, le=100_000),
+) -> Response:
     """A fragment of the page: the area's densities, its profiles and its histogram."""
     box = Rectangle(x, y, w, h)
     found = await run_in_threadpool(glass.area_at, home(request), roll, file, box)
     charts = area_charts(found.along, found.across, found.edges, found.counts)
-    return page(request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file)
+    return page(
+        request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file, frame=frame
+    )
 
 
 @router.post("/glass/{roll}/{file}/shown")
@@ -104,6 +115,22 @@ async def shown(
 ) -> Response:
     await run_in_threadpool(glass.show_place, home(request), roll, file, what, Rectangle(x, y, w, h))
     return RedirectResponse(f"/glass/{quote(roll)}", status_code=303)
+
+
+@router.post("/glass/{roll}/{file}/verdict")
+async def a_verdict(
+    request: Request,
+    roll: str,
+    file: str,
+    answer: Annotated[str, Form(pattern="^(confirmed|not one|drawn)$")],
+    frame: Annotated[int, Form(ge=1, le=100_000)],
+    x: Annotated[int, Form(ge=0, le=200_000)],
+    y: Annotated[int, Form(ge=0, le=200_000)],
+    w: Annotated[int, Form(ge=0, le=200_000)],
+    h: Annotated[int, Form(ge=0, le=200_000)],
+) -> Response:
+    await run_in_threadpool(verdicts.judge_mark, home(request), roll, file, Rectangle(x, y, w, h), answer)
+    return RedirectResponse(f"/glass/{quote(roll)}?frame={frame}", status_code=303)
 
 
 @router.put("/glass/dropped/{file}")

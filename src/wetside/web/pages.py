@@ -63,9 +63,18 @@ def signed(value: float | None, digits: int = 2) -> str:
     return text if text.startswith("−") or text == "–" else f"+{text}"
 
 
+def told(value: object) -> str:
+    """A value of the book in words: yes or no, a number to one decimal, else as it is."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return (
+        amount(value, 1 if abs(value) >= 1 or value == 0 else 2) if isinstance(value, float) else str(value)
+    )
+
+
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
-templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed)
+templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed, told=told)
 templates.env.globals.update(way=WAY)
 
 

@@ -1,24 +1,21 @@
-"""Pages that read the book: Shelf, Plan, Causes, Stocks, Ink."""
+"""Pages that read the book: Shelf, Plan, Stocks, Ink."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
-from wetside.app.causes import causes_of_run
 from wetside.app.demo import demo_request
-from wetside.app.glass import last_reading
 from wetside.app.plan import plan
 from wetside.app.shelf import shelf
 from wetside.app.stock import stock
 from wetside.figures.finding import Unusable
-from wetside.web.charts import curve_chart, reel_drawing
+from wetside.web.charts import curve_chart
 from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)
@@ -48,32 +45,6 @@ async def a_plan(request: Request, text: str = Form(max_length=400_000)) -> Resp
     except ValueError as no:
         slip = f"expected JSON: {no}"
     return page(request, "plan.html", text=text, plan=found, slip=slip)
-
-
-@router.get("/causes")
-async def what_causes(request: Request, of: str = "") -> Response:
-    found, slip = None, None
-    there = await run_in_threadpool(shelf, home(request))
-    if of:
-        try:
-            found = await run_in_threadpool(causes_of_run, home(request), of)
-        except Unusable as no:
-            slip = no.what
-    drawing = await run_in_threadpool(_reel, home(request), of) if found else None
-    return page(request, "causes.html", shelf=there, found=found, of=of, slip=slip, drawing=drawing)
-
-
-def _reel(place: Path, roll: str) -> dict[str, Any] | None:
-    """Marks of a roll's last reading, laid on a reel."""
-    reading, line = last_reading(place, roll)
-    if reading is None:
-        return None
-    marks = [m for frame in reading["frames"] for m in frame["marks"] if m["film_mm"] is not None]
-    return (
-        {**reel_drawing([m["film_mm"] for m in marks]), "pattern": reading["pattern"], "line": line}
-        if marks
-        else None
-    )
 
 
 @router.get("/stocks")

@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import bench, control, glass, health, mixing, pairing, places, print_room, rooms, runs
+from wetside.web import bench, causes, control, glass, health, mixing, pairing, places, print_room, rooms, runs
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 
@@ -53,6 +53,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         pairing.router,
         places.router,
         rooms.router,
+        causes.router,
         glass.router,
         print_room.router,
         control.router,

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from wetside.stages.causes.evidence import Evidence
+from wetside.stages.causes.experiments import factors_of_tests
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,7 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
             *_answers(cause, evidence),
+            *factors_of_tests(cause.name, evidence.tests),
         ):
             weight *= factor
             (for_ if factor > 1 else against).append(say)

@@ -18,6 +18,7 @@ import numpy as np
 
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
+from wetside.stages.causes.experiments import word_for
 from wetside.stages.causes.local import LOCAL, LocalCause, local_weights
 from wetside.stages.causes.rules import factors_of_the_log
 
@@ -29,6 +30,9 @@ ALIKE_SCATTER, LAYER_SCATTER = 0.014, 0.011
 OWN_SCATTER = float(np.hypot(ALIKE_SCATTER, LAYER_SCATTER))
 #: How far the layers part, as a factor e^±; exposure slides all of them along their curves, silver is neutral (TG2044-1).
 LAYERS_PART = 0.4
+OPEN = 0.10
+#: With marks to explain and no density measured, a fault of the whole roll is seldom what is asked about.
+UNMEASURED_WITH_MARKS = 0.25
 LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
 PRIOR_CLEAN = 0.25
 
@@ -46,7 +50,7 @@ class Ranked:
     @property
     def how(self) -> str:
         """The word for its weight; until shown to be calibrated only words go outward."""
-        return "likely" if self.weight >= 0.5 else "possible" if self.weight >= 0.12 else "unlikely"
+        return word_for(self.weight)
 
     def as_json(self) -> dict[str, Any]:
         return {
@@ -86,6 +90,8 @@ def ranked_causes(evidence: Evidence) -> list[Ranked]:
 def _whole_roll(evidence: Evidence) -> list[tuple[str, float, list[str], list[str]]]:
     found: list[tuple[str, float, list[str], list[str]]] = []
     own = (1 - PRIOR_CLEAN) / len(FAULTS)
+    if evidence.marks and not evidence.measured:
+        own *= UNMEASURED_WITH_MARKS
     for fault in FAULTS:
         weight = own * likelihood(fault, evidence)
         for_, against = signs_in_words(fault, evidence)
@@ -171,6 +177,8 @@ def inseparable(causes: list[Ranked], evidence: Evidence) -> list[list[str]]:
     groups: list[list[str]] = []
     top = [c for c in causes if c.weight > 0.04 and c.name != CLEAN]
     for i, first in enumerate(top):
+        if first.weight < OPEN:
+            break
         group = [first.name]
         for other in top[i + 1 :]:
             if first.weight < 4 * other.weight and _alike(first.name, other.name, evidence):

@@ -7,6 +7,7 @@ from typing import Any
 
 from wetside.laws.sensitometry.faults import Fault
 from wetside.stages.causes.evidence import Evidence
+from wetside.stages.causes.experiments import factors_of_tests
 
 Rule = tuple[str, str, Callable[[Any], bool], float, str]
 OFF, TIMED, BEFORE = (
@@ -41,14 +42,6 @@ RULES: tuple[Rule, ...] = (
     ("old stock", "film_age_years", lambda v: v > 5, 6.0, "the film is {v:.0f} years old"),
     ("old stock", "film_age_years", lambda v: v <= 2, 0.2, "the film is {v:.0f} years old"),
 )  # fmt: skip
-TEST_RULES: dict[tuple[str, str], dict[str, float]] = {
-    ("re-bleach one frame", "changed"): {"weak bleach: retained silver": 30.0, "weak bleach: leuco-cyan": 30.0},
-    ("re-bleach one frame", "same"): {"weak bleach: retained silver": 0.03, "weak bleach: leuco-cyan": 0.05, "weak fixer: retained halide": 0.3},
-    ("re-fix one frame", "changed"): {"weak fixer: retained halide": 30.0},
-    ("re-fix one frame", "same"): {"weak fixer: retained halide": 0.03},
-    ("measure the leader", "D-min up"): {"old stock": 3.0, "developer carried into the bleach": 2.0, "underexposed": 0.2, "overexposed": 0.2},
-    ("measure the leader", "D-min normal"): {"old stock": 0.15, "developer oxidised": 0.3, "weak fixer: retained halide": 0.2},
-}  # fmt: skip
 
 
 def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, str]]:
@@ -57,9 +50,7 @@ def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, st
         for name, key, holds, factor, say in RULES
         if name == fault.name and evidence.log.get(key) is not None and holds(evidence.log[key])
     ]
-    for (test, outcome), factors in TEST_RULES.items():
-        if evidence.tests.get(test) == outcome and fault.name in factors:
-            found.append((factors[fault.name], f"test: {test}: {outcome}"))
+    found += factors_of_tests(fault.name, evidence.tests)
     return found
 
 

@@ -15,7 +15,8 @@ function listen(place) {
   const svg = /** @type {SVGSVGElement} */ (place.querySelector("svg"));
   const choice = () => document.querySelector('input[name="reads"]:checked')?.getAttribute("value") ?? "spot";
   for (const one of document.querySelectorAll('input[name="reads"]')) one.addEventListener("change", () => { place.dataset.reads = choice(); });
-  svg.addEventListener("click", (event) => { if (choice() === "spot") readSpot(place, svg, at(svg, event)); });
+  svg.addEventListener("click", (event) => { if (choice() === "spot" && !judge(event.target)) readSpot(place, svg, at(svg, event)); });
+  svg.addEventListener("keydown", (event) => { if ((event.key === "Enter" || event.key === " ") && judge(event.target)) event.preventDefault(); });
   chooseArea(place, svg, () => choice() === "area");
   const form = /** @type {HTMLFormElement} */ (document.getElementById("by-numbers"));
   form.addEventListener("submit", (event) => {
@@ -23,6 +24,19 @@ function listen(place) {
     const [x, y, w, h] = ["x", "y", "w", "h"].map((name) => Number(new FormData(form).get(name)));
     readArea(place, { x, y, w, h });
   });
+}
+
+/** The first tap of two: a mark is chosen, and its two words appear. @param {EventTarget | null} target */
+function judge(target) {
+  const mark = target instanceof Element ? /** @type {SVGGElement | null} */ (target.closest(".mark")) : null;
+  const form = /** @type {HTMLFormElement | null} */ (document.getElementById("verdict"));
+  if (!mark || !form) return false;
+  for (const one of document.querySelectorAll(".mark")) one.classList.toggle("chosen-mark", one === mark);
+  for (const name of ["x", "y", "w", "h"]) /** @type {HTMLInputElement} */ (form.elements.namedItem(name)).value = mark.dataset[name] ?? "0";
+  const which = /** @type {HTMLElement} */ (document.getElementById("verdict-of"));
+  which.textContent = `Mark ${mark.dataset.number}`;
+  form.hidden = false;
+  return true;
 }
 
 /** A place of the pointer in pixels of the file. @param {SVGSVGElement} svg @param {MouseEvent} event */
@@ -78,7 +92,7 @@ async function readArea(place, box) {
   draw(box);
   const out = /** @type {HTMLElement} */ (document.getElementById("area"));
   out.textContent = "reading …";
-  const answer = await fetch(`${place.dataset.area}?x=${box.x}&y=${box.y}&w=${box.w}&h=${box.h}`);
+  const answer = await fetch(`${place.dataset.area}?x=${box.x}&y=${box.y}&w=${box.w}&h=${box.h}&frame=${place.dataset.frame ?? 1}`);
   if (!answer.ok) { out.textContent = `The area could not be read (${answer.status}): choose one inside the frame.`; return; }
   out.innerHTML = await answer.text();
 }

@@ -1,0 +1,137 @@
+"""Verdicts on marks as lines of the book: noted on the glass, honoured wherever a roll's marks are used."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from wetside.book.kinds import Judged
+from wetside.book.life import standing
+from wetside.book.line import Line, Thing
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Rectangle
+from wetside.stages.causes.verdicts import ANSWERS, Verdict, with_verdicts
+from wetside.store import clock
+from wetside.store.ledger import FILE, Ledger
+
+SMALLEST = 4
+
+
+def verdicts_of(lines: Iterable[Line], roll: str) -> list[Verdict]:
+    """The user's words on a roll's marks, in the order they were given."""
+    found = []
+    for line in lines:
+        body: dict[str, Any] = line.body
+        if (
+            line.kind == "judged"
+            and body.get("about") == "mark"
+            and body.get("roll") == roll
+            and body.get("fields")
+        ):
+            said = body["fields"]
+            box = Rectangle(*(int(said[key]) for key in "xywh"))
+            found.append(Verdict(str(said["file"]), box, str(body["answer"]), said.get("mark")))
+    return found
+
+
+def verdicts_at(home: Path, roll: str) -> list[Verdict]:
+    """The same from the book in `home`; none where there is no book."""
+    if not (home / FILE).exists():
+        return []
+    with Ledger.open(home) as book:
+        return verdicts_of(standing(book.lines(thing=Thing("roll", roll), include_struck=True)), roll)
+
+
+def verdicts_for(home: Path, folder: Path) -> list[Verdict]:
+    """Verdicts that belong to a folder of scans: those of the roll whose scans lie there, none for any other folder."""
+    place = folder.resolve()
+    return verdicts_at(home, place.name) if place.parent == (home / "scans").resolve() else []
+
+
+def judge_mark(home: Path, roll: str, file: str, box: Rectangle, answer: str) -> None:
+    """Keep one word on a place of a frame as a line; a drawn mark is read from linear data where there are any."""
+    from wetside.app.glass import frame_of
+
+    frame_of(home, roll, file)
+    if answer not in ANSWERS:
+        raise Unusable(f"a verdict is one of {', '.join(ANSWERS)}; found {answer[:40]!r}", "glass")
+    if box.w < SMALLEST or box.h < SMALLEST:
+        raise Unusable(
+            f"a rectangle of {SMALLEST} × {SMALLEST} pixels at least was expected, found {box.w} × {box.h}",
+            "glass",
+        )
+    fields: dict[str, object] = {"file": file, **box.as_json()}
+    if answer == "drawn":
+        fields["mark"] = drawn_mark(home, roll, file, box)
+    subject = f"{file} {box.x},{box.y},{box.w},{box.h}"
+    with Ledger.open(home) as book:
+        body = Judged(roll=roll, about="mark", subject=subject, answer=answer, fields=fields)
+        book.append(body, happened_at=clock.wall())
+
+
+def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, object]:
+    """A mark as the reading would give it: its density against its surroundings, its place on the film; null where unknown."""
+    from wetside.app.glass import area_at, last_reading
+
+    unknown = {"r": None, "g": None, "b": None}
+    mark: dict[str, object] = {"delta": unknown, "film_mm": None, "across": None, "edge": "sharp", "kind": "drawn",
+                               "spread": unknown, "in_rebate": None, "outline": []}  # fmt: skip
+    try:
+        own = area_at(home, roll, file, box).whole.density
+        around = [seen for side in beside(box) if (seen := _density(home, roll, file, side)) is not None]
+    except Unusable:
+        own, around = None, []
+    if own is not None and around:
+        middle = [sum(one[c] for one in around) / len(around) for c in range(3)]
+        mark["delta"] = {c: round(own[i] - middle[i], 4) for i, c in enumerate("rgb")}
+    reading, _ = last_reading(home, roll)
+    return {**mark, **_place(reading, file, box)}
+
+
+def _density(home: Path, roll: str, file: str, box: Rectangle) -> Any:
+    from wetside.app.glass import area_at
+
+    try:
+        return area_at(home, roll, file, box).whole.density
+    except Unusable:
+        return None
+
+
+def beside(box: Rectangle) -> tuple[Rectangle, ...]:
+    """Four rectangles a little off a mark: left, right, above, below it."""
+    wide, tall = max(6, box.w // 2), max(6, box.h // 2)
+    gap = 3
+    return (
+        Rectangle(max(0, box.x - gap - wide), box.y, wide, box.h),
+        Rectangle(box.x + box.w + gap, box.y, wide, box.h),
+        Rectangle(box.x, max(0, box.y - gap - tall), box.w, tall),
+        Rectangle(box.x, box.y + box.h + gap, box.w, tall),
+    )
+
+
+def _place(reading: dict[str, Any] | None, file: str, box: Rectangle) -> dict[str, object]:
+    frames = (reading or {}).get("frames") or ()
+    number = next((i for i, f in enumerate(frames) if f["file"] == file), None)
+    if reading is None or number is None:
+        return {}
+    picture, lengths = frames[number]["picture"], reading["geometry"]
+    x, y = box.centre
+    across = min(1.0, max(0.0, (y - picture["y"]) / max(1, picture["h"])))
+    pitch, scale = lengths["frame_pitch_mm"], lengths["px_per_mm"]
+    if not pitch or not scale:
+        return {"across": round(across, 4)}
+    return {"across": round(across, 4), "film_mm": round(number * pitch + (x - picture["x"]) / scale, 2)}
+
+
+def judged_strip(home: Path, roll: str) -> dict[str, Any]:
+    """A roll's strip as the glass shows it, its marks as the user left them."""
+    from wetside.app.glass import strip
+
+    shown, said = strip(home, roll), verdicts_at(home, roll)
+    if not said or not shown["reading"]:
+        return shown
+    reading = with_verdicts(shown["reading"], said)
+    by_file = {frame["file"]: frame for frame in reading["frames"]}
+    frames = [{**f, "read": by_file.get(f["file"])} for f in shown["frames"]]
+    return {**shown, "reading": reading, "frames": frames}

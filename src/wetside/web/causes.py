@@ -1,0 +1,75 @@
+"""Causes: what made this, where its marks lay on the reel, what changed since another run, and experiments that part causes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app.causes import causes_of_run, experiments, note_outcome
+from wetside.app.compare import compare
+from wetside.app.reel import marks_on_reel
+from wetside.app.shelf import shelf
+from wetside.figures.finding import Unusable
+from wetside.web.charts import reel_drawing
+from wetside.web.pages import page
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/causes")
+async def what_causes(request: Request, of: str = "", against: str = "") -> Response:
+    home = Path(request.app.state.home)
+    there = await run_in_threadpool(shelf, home)
+    shown: dict[str, Any] = {"found": None, "slip": None, "drawing": None, "plans": [], "changed": None}
+    if of:
+        try:
+            shown = await run_in_threadpool(shown_of, home, of, against)
+        except Unusable as no:
+            shown["slip"] = no.what
+    return page(request, "causes.html", shelf=there, of=of, against=against, **shown)
+
+
+def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
+    """All that the page shows of one run or roll."""
+    found = causes_of_run(home, of)
+    marks = marks_on_reel(home, of)
+    if marks and marks["drawn"]:
+        core, pitch = marks["radius_pitch"]
+        marks |= reel_drawing(marks["places"], core, pitch, marks["length"], marks["core_end"])
+    elif marks and marks["places"]:
+        marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "length")}  # fmt: skip
+    changed = compare(home, of, against) if against else None
+    return {
+        "found": found,
+        "slip": None,
+        "drawing": marks,
+        "plans": in_order(experiments(home, of), found),
+        "changed": changed,
+    }
+
+
+def in_order(plans: list[dict[str, Any]], found: dict[str, Any]) -> list[dict[str, Any]]:
+    """Experiments that would part the open causes first: those whose outcomes end on different causes."""
+    return sorted(
+        plans,
+        key=lambda one: (
+            len({o["then"][0]["cause"] for o in one["outcomes"] if o["then"]}) < 2,
+            one["minutes"],
+        ),
+    )
+
+
+@router.post("/causes/test")
+async def a_test(
+    request: Request,
+    of: Annotated[str, Form(min_length=1, max_length=120)],
+    test: Annotated[str, Form(min_length=1, max_length=120)],
+    answer: Annotated[str, Form(min_length=1, max_length=120)],
+) -> Response:
+    await run_in_threadpool(note_outcome, Path(request.app.state.home), of, test, answer)
+    return RedirectResponse(f"/causes?of={quote(of)}", status_code=303)

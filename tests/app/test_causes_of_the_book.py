@@ -1,0 +1,197 @@
+"""Causes, comparison, experiments, verdicts and the reel from lines of a book alone; the two confirmed investigations too."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from wetside.app.causes import causes_of_run, experiments, note_outcome
+from wetside.app.compare import compare
+from wetside.app.reel import marks_on_reel
+from wetside.app.verdicts import verdicts_at, verdicts_for
+from wetside.book.kinds import (
+    BathMixed,
+    Body,
+    GearNoted,
+    Judged,
+    Measured,
+    ReelOwned,
+    RollLoaded,
+    RunEvent,
+    RunStarted,
+    ScanAttached,
+)
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Rectangle
+from wetside.stages.causes.verdicts import with_verdicts
+from wetside.store.ledger import Ledger
+
+MARK = {
+    "x": 10,
+    "y": 10,
+    "w": 20,
+    "h": 20,
+    "film_mm": 100.0,
+    "across": 0.2,
+    "delta": {"r": 0.2, "g": 0.2, "b": 0.2},
+    "edge": "sharp",
+    "kind": "spot",
+}
+PATTERN = {"answer": "cannot say", "marks": 1, "p": None, "reason": "1 mark", "would_help": "", "fit": None}
+
+
+def reading(*marks: dict) -> dict:
+    return {"schema": "wetside.read/1", "frames": [{"file": "1.tif", "picture": {"x": 0, "y": 0, "w": 100, "h": 100}, "marks": list(marks)}],
+            "pattern": PATTERN, "cast": {"found": False}, "geometry": {"frame_pitch_mm": 38.0, "px_per_mm": 10.0}}  # fmt: skip
+
+
+def book_of(home: Path, *bodies: Body) -> Path:
+    with Ledger.open(home) as book:
+        for day, body in enumerate(bodies, book.count()):
+            book.append(body, happened_at=1.77e9 + 86400 * day)
+    return home
+
+
+def roll(name: str) -> RollLoaded:
+    return RollLoaded(roll=name, stock="DAY90", gauge="135", length_mm=700.0)
+
+
+def run(name: str, *rolls: str, **baths: str) -> RunStarted:
+    entries = tuple({"roll": r, "reel": "A", "core": "head"} for r in rolls)
+    return RunStarted(run=name, process="ecn-2", tank="T", rolls=entries, baths=baths)
+
+
+def judged(name: str, answer: str) -> Judged:
+    return Judged(roll=name, about="frame", subject="roll", answer=answer)
+
+
+@pytest.mark.published(
+    source="common-practice",
+    place="first confirmed investigation: patchy cyan on several days, fresh developer each time: the fixer",
+)
+def test_the_fixer_is_found_from_lines_alone(tmp_path: Path) -> None:
+    bodies: list[Body] = [BathMixed(bath=f, role="fixer", volume_ml=1000.0) for f in ("fixer 1", "fixer 2")]
+    for i in range(8):
+        name = f"R{i}"
+        fixer = "fixer 1" if i < 4 else "fixer 2"
+        bodies += [
+            BathMixed(bath=f"dev {i}", role="developer", volume_ml=600.0),
+            roll(name),
+            run(f"run {i}", name, developer=f"dev {i}", fixer=fixer),
+        ]
+        bodies.append(judged(name, "bad" if i < 4 else "good"))
+    company = causes_of_run(book_of(tmp_path, *bodies), "R0")["company"]
+    assert (
+        company[0]["things"] == ["bath:fixer 1"]
+        and company[0]["with_bad"] == 1.0
+        and company[0]["with_good"] == 0.0
+    )
+    assert company[0]["p"] < 0.1
+
+
+@pytest.mark.published(
+    source="common-practice",
+    place="second confirmed investigation: the same cast in the same place on all 15 rolls: the light under the negative",
+)
+def test_the_light_is_found_from_lines_alone(tmp_path: Path) -> None:
+    bodies: list[Body] = [GearNoted(gear_kind="light", name="tablet")]
+    for i in range(15):
+        name = f"R{i}"
+        bodies += [
+            roll(name),
+            ScanAttached(roll=name, file="1.tif", sha256=f"{i}", light="tablet", scanner="stand"),
+        ]
+        bodies += [run(f"run {i}", name, developer=f"dev {i}", fixer=f"fix {i}"), judged(name, "bad")]
+        bodies.append(Judged(roll=name, about="question", subject="same place in every roll", answer="yes"))
+    found = causes_of_run(book_of(tmp_path, *bodies), "R3")
+    assert found["causes"][0]["cause"] == "light under the negative"
+    assert "light:tablet" in found["company"][0]["things"]
+    turned = note_outcome(tmp_path, "R3", "turn a frame by 180°", "stayed in place")
+    assert turned and causes_of_run(tmp_path, "R3")["causes"][0]["how"] == "likely"
+
+
+def test_two_runs_are_compared_and_an_unknown_one_is_one_line(tmp_path: Path) -> None:
+    warm = RunEvent(run="run 1", event="temperature", fields={"celsius": 41.1, "step": "developer"})
+    cold = RunEvent(run="run 2", event="temperature", fields={"celsius": 39.0, "step": "developer"})
+    home = book_of(
+        tmp_path,
+        roll("R1"),
+        roll("R2"),
+        run("run 1", "R1", fixer="F"),
+        run("run 2", "R2", fixer="F"),
+        warm,
+        cold,
+    )
+    found = compare(home, "R1", "R2")
+    assert found["differences"][0]["what"] == "developer, °C" and found["differences"][0]["effect_d"] < -0.1
+    assert "fixer bottle" in found["alike"] and found["say"].startswith("developer, °C")
+    with pytest.raises(Unusable, match="no run or roll 'R9'"):
+        compare(home, "R1", "R9")
+
+
+def test_an_outcome_counts_and_one_that_is_none_is_refused(tmp_path: Path) -> None:
+    up = (
+        {"r": 0.02, "g": 0.02, "b": 0.02},
+        {"r": 0.09, "g": 0.09, "b": 0.09},
+        {"r": 0.15, "g": 0.15, "b": 0.15},
+    )
+    result = {"schema": "wetside.departures/1", **dict(zip(("dmin", "ld", "hd_ld"), up))}
+    home = book_of(tmp_path, roll("R1"), Measured(roll="R1", what="departures", result=result))
+    note_outcome(home, "R1", "re-bleach one frame", "changed")
+    first = causes_of_run(home, "R1")["causes"][0]
+    assert (
+        first["cause"] == "weak bleach: retained silver"
+        and "test: re-bleach one frame: changed" in first["for"]
+    )
+    assert (
+        next(e for e in experiments(home, "R1") if e["name"] == "re-bleach one frame")["came_out"]
+        == "changed"
+    )
+    with pytest.raises(Unusable, match="outcomes: changed, same"):
+        note_outcome(home, "R1", "re-bleach one frame", "perhaps")
+    with pytest.raises(Unusable, match="there are: re-bleach"):
+        note_outcome(home, "R1", "prayer", "same")
+
+
+def test_verdicts_take_marks_away_bring_them_in_and_the_last_word_counts(tmp_path: Path) -> None:
+    def word(answer: str, x: int = 10, mark: dict | None = None) -> Judged:
+        fields = {"file": "1.tif", "x": x, "y": 10, "w": 20, "h": 20, **({"mark": mark} if mark else {})}
+        return Judged(roll="R1", about="mark", subject=f"1.tif {x}", answer=answer, fields=fields)
+
+    home = book_of(
+        tmp_path, roll("R1"), Measured(roll="R1", what="read", result=reading(MARK)), word("not one")
+    )
+    assert not with_verdicts(reading(MARK), verdicts_at(home, "R1"))["frames"][0]["marks"]
+    assert not any(c["cause"] == "air bells in the developer" for c in causes_of_run(home, "R1")["causes"])
+    book_of(home, word("confirmed"), word("drawn", 60, {**MARK, "kind": "drawn"}))
+    left = with_verdicts(reading(MARK), verdicts_at(home, "R1"))["frames"][0]["marks"]
+    assert [(m["x"], m["verdict"]) for m in left] == [(10, "confirmed"), (60, "drawn")]
+    assert any(c["cause"] == "air bells in the developer" for c in causes_of_run(home, "R1")["causes"])
+    (home / "scans" / "R1").mkdir(parents=True)
+    assert verdicts_for(home, home / "scans" / "R1") and not verdicts_for(home, tmp_path)
+
+
+def test_few_marks_are_not_drawn_on_a_reel_and_many_are_on_the_one_that_was_used(tmp_path: Path) -> None:
+    used = ReelOwned(reel="A", gauge="135", inner_radius_mm=20.0, pitch_mm=2.85)
+    home = book_of(
+        tmp_path, used, roll("R1"), run("run 1", "R1"), Measured(roll="R1", what="read", result=reading(MARK))
+    )
+    few = marks_on_reel(home, "R1")
+    assert few and not few["drawn"] and few["steps"] and few["places"] == [100.0]
+    many = [{**MARK, "x": 10 * i, "film_mm": 60.0 + 50 * i} for i in range(9)]
+    book_of(home, Measured(roll="R1", what="read", result=reading(*many)))
+    found = marks_on_reel(home, "R1")
+    assert found and found["drawn"] and found["radius_pitch"] == (20.0, 2.85) and found["reel"] == "A"
+    assert marks_on_reel(book_of(tmp_path / "other", roll("R5")), "R5") is None
+
+
+def test_rectangles_of_a_mark_and_its_word_need_not_be_the_same() -> None:
+    from wetside.stages.causes.verdicts import Verdict
+
+    near, far = (
+        Verdict("1.tif", Rectangle(13, 12, 20, 20), "not one"),
+        Verdict("1.tif", Rectangle(25, 25, 20, 20), "not one"),
+    )
+    assert not with_verdicts(reading(MARK), [near])["frames"][0]["marks"]
+    assert with_verdicts(reading(MARK), [far])["frames"][0]["marks"]
