@@ -155,22 +155,6 @@ class Geometry:
 
 
 @dataclass(frozen=True, slots=True)
-class ReelFit:
-    """The reel on which marks gather best: core radius and groove pitch [mm], and their angle on it [rad]."""
-
-    core_radius_mm: float
-    pitch_mm: float
-    angle: float
-
-    def as_json(self) -> dict[str, object]:
-        return {
-            "core_radius_mm": round(self.core_radius_mm, 2),
-            "pitch_mm": round(self.pitch_mm, 3),
-            "angle": round(self.angle, 2),
-        }
-
-
-@dataclass(frozen=True, slots=True)
 class Pattern:
     """Where the marks lay in the tank, the camera or the machine."""
 
@@ -179,7 +163,6 @@ class Pattern:
     p: float | None
     reason: str
     would_help: str
-    fit: ReelFit | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -188,7 +171,6 @@ class Pattern:
             "p": number(self.p),
             "reason": self.reason,
             "would_help": self.would_help,
-            "fit": self.fit.as_json() if self.fit else None,
         }
 
 

@@ -15,7 +15,19 @@ from starlette.responses import JSONResponse, Response
 
 from wetside import __version__
 from wetside.figures.finding import Unusable
-from wetside.web import bench, causes, control, glass, health, mixing, pairing, places, print_room, rooms, runs
+from wetside.web import (
+    bench,
+    causes,
+    control,
+    glass,
+    health,
+    mixing,
+    pairing,
+    places,
+    print_room,
+    rooms,
+    runs,
+)
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
 

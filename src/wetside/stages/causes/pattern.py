@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wetside.figures.reading import Pattern, ReelFit
+from wetside.figures.reading import Pattern
+from wetside.figures.reel import ReelFit, ReelPattern
 from wetside.stages.causes.repeats import (
     AT_HOLES,
     IN_FRAME,
@@ -65,17 +66,17 @@ def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np
     n = len(places)
     if n < FEWEST:
         few = f"{n} marks at known places; {FEWEST} are the fewest that can tell"
-        return Pattern("cannot say", n, None, few, ON_REEL)
+        return ReelPattern("cannot say", n, None, few, ON_REEL)
     if reel is None:
         help_ = "the reel's core radius and groove pitch; or " + ON_REEL
-        return Pattern("cannot say", n, None, "no reel was given", help_)
+        return ReelPattern("cannot say", n, None, "no reel was given", help_)
     answer, p = best_repeat(places, strip, reel, rng)
     if p < LEVEL:
-        return Pattern(answer, n, p, SAY[answer], "", _fit(answer, places, strip, reel))  # type: ignore[arg-type]
+        return ReelPattern(answer, n, p, SAY[answer], "", _fit(answer, places, strip, reel))  # type: ignore[arg-type]
     if p < 0.10 or n < 12:
         reason = f"no repeat stands out of chance (best p {p:.2f}), and {n} marks cannot rule one out"
-        return Pattern("cannot say", n, p, reason, ON_REEL)
-    return Pattern("scattered", n, p, f"no repeat stands out of chance (best p {p:.2f})", "")
+        return ReelPattern("cannot say", n, p, reason, ON_REEL)
+    return ReelPattern("scattered", n, p, f"no repeat stands out of chance (best p {p:.2f})", "")
 
 
 def best_repeat(

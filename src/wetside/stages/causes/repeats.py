@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wetside.figures.reading import ReelFit
+from wetside.figures.reel import ReelFit
 from wetside.laws.reel.spiral import TURN, angle_at_length
 from wetside.laws.statistics.circular import clustering
 
