@@ -113,6 +113,7 @@ def shown(run: Kept | None, now: float) -> dict[str, Any]:
         "start": run.start,
         "steps": [step.as_json() for step in run.process.steps],
         "q10": run.process.q10,
+        "q10_spread": run.process.q10_spread,
         "correction_c": run.process.correction_c,
         "thermometer": thermometer_words(run),
         "state": state,

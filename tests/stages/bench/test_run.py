@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wetside.laws.chemistry.processes import process_named
+from wetside.laws.chemistry.processes import process_from_steps, process_named
 from wetside.stages.bench.run import TRANSITIONS, Refused, admitted, state
 
 HERE = Path(__file__).parent
@@ -98,3 +98,15 @@ def test_the_diagram_in_the_manual_is_drawn_from_the_table() -> None:
     for (phase, kind), to in TRANSITIONS.items():
         assert f"{phase.replace(' ', '_')} --> {to.replace(' ', '_')}: {kind}" in manual
     assert manual.count(" --> ") == len(TRANSITIONS)
+
+
+@pytest.mark.independent(
+    how="worked figure: 1 °C too cold asks for 17 s more of 3:00, 13 to 21 over Q10 2.0 to 3.0"
+)
+def test_a_moved_drain_says_its_spread() -> None:
+    events = [event("fill", 0.0), event("full", 10.0), event("temperature", 20.0, celsius=40.1)]
+    process = process_from_steps("own", [{"name": "Developer", "seconds": 180, "kind": "aim", "aim_c": 41.1}])
+    found = state(process, events, 30.0)["clock"]
+    assert found["mended_s"] == pytest.approx(17, abs=0.8)
+    assert 2 * found["mended_spread_s"] == pytest.approx((21 - 13) / 2, abs=0.6)
+    assert state(process, events[:2], 30.0)["clock"]["mended_spread_s"] == 0

@@ -71,7 +71,7 @@ def vector(name: str) -> dict[str, object]:
     process_name, events, now = CASES[name]
     process = process_named(process_name)
     base = {
-        "process": {"q10": process.q10, "steps": [step.as_json() for step in process.steps]},
+        "process": {"q10": process.q10, "q10_spread": process.q10_spread, "steps": [step.as_json() for step in process.steps]},
         "name": process_name, "events": events, "now": now,
     }  # fmt: skip
     try:

@@ -19,6 +19,7 @@ from wetside.laws.chemistry.capacity import (
 )
 from wetside.laws.chemistry.processes import built_in
 from wetside.laws.reel.gauges import GAUGES
+from wetside.laws.thermal.rate import TIME_LIMIT
 
 TESTS = {
     "developer": "a control strip, or an unimportant roll first",
@@ -72,13 +73,13 @@ def longer(bath: dict[str, Any], role: str, volume: float, done: float) -> dict[
     if step is None or done <= 0:
         return None
     low, high = (time_for_use(step.seconds, used).value for used in agent_used(done, volume))
-    past = high > step.seconds * 1.15
+    past = high > step.seconds * (1 + TIME_LIMIT)
     return {
         "from_s": low,
         "to_s": high,
         "fresh_s": step.seconds,
         "advised_against": past,
         "say": f"Its use asks for {low:.0f} to {high:.0f} s in place of {step.seconds:.0f}: the estimates disagree. "
-        + ("Past a sixth more, mix it fresh. " if past else "")
+        + ("Past 15 % more, mix it fresh. " if past else "")
         + "Time brings back the mean density, not the balance of the layers.",
     }

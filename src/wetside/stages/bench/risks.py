@@ -36,7 +36,7 @@ def home_band(process: Process, developer: Step) -> dict[str, Any]:
     """±2 °F, costed: how many times the printed tolerance, how much time it is worth, how much contrast at most."""
     half = (developer.high_c - developer.low_c) / 2
     speed = rate(developer.aim_c + HOME_BAND, developer.aim_c, process.q10)
-    seconds = developer.seconds * (speed - 1)
+    seconds = developer.seconds * (speed - 1 / speed) / 2  # the mean of hot and cold
     contrast = CONTRAST_PER_LOG_TIME * math.log(speed)
     return {
         "what": "±2 °F at the developer",

@@ -219,12 +219,23 @@ def tank_readings(process: Process, state: State, row: State) -> list[tuple[floa
     ]
 
 
-def wanted_film_time(process: Process, step: Step, state: State, row: State) -> tuple[float, bool]:
-    """(film time in s the step wants, whether the limit of mending by time was met)."""
+def wanted_film_time(
+    process: Process, step: Step, state: State, row: State, q10: float | None = None
+) -> tuple[float, bool]:
+    """(film time in s the step wants, whether the limit of mending by time was met), for the process's Q10 or another."""
     readings = tank_readings(process, state, row)
     if step.kind != "aim" or step.role != "developer" or not readings:
         return step.seconds, False
-    return time_needed(readings, middle_of_fill(row), step.seconds, step.aim_c, process.q10)
+    return time_needed(readings, middle_of_fill(row), step.seconds, step.aim_c, q10 or process.q10)
+
+
+def mended_spread(process: Process, step: Step, state: State, row: State) -> float:
+    """s of spread of the wanted film time by the spread of Q10; 0 where nothing is mended."""
+    ends = [
+        wanted_film_time(process, step, state, row, process.q10 + sign * process.q10_spread)[0]
+        for sign in (-1, 1)
+    ]
+    return abs(ends[1] - ends[0]) / 2
 
 
 def film_time(row: State) -> float | None:
@@ -249,6 +260,7 @@ def clock(process: Process, state: State, now: float) -> State | None:
         "drain_at": drain_at,
         "wanted_s": wanted,
         "mended_s": wanted - step.seconds,
+        "mended_spread_s": mended_spread(process, step, state, row),
         "limit_met": limit,
         "left_s": drain_at - now,
         "turn_now": turning(step, now - begin) and state["phase"] == "in the bath" and now < drain_at,

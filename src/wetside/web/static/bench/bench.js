@@ -151,7 +151,7 @@ function whyText(step, state, time) {
   if (!time) return `${step.aim_c} °C, ${step.kind === "aim" ? "the time is an aim" : "at least this long"}`;
   if (time.limit_met) return "Time can mend no more: the drain stays at its limit, the rest stays in the film.";
   if (Math.abs(time.mended_s) >= 1) {
-    return `Drain moved by ${time.mended_s > 0 ? "+" : "−"}${Math.abs(time.mended_s).toFixed(0)} s for the temperature. This mends the mean density, not the balance of the layers.`;
+    return `Drain moved by ${time.mended_s > 0 ? "+" : "−"}${Math.abs(time.mended_s).toFixed(0)} ± ${Math.max(1, time.mended_spread_s).toFixed(0)} s for the temperature. This mends the mean density, not the balance of the layers.`;
   }
   const row = state.steps[state.step], pour = row.full_at === null ? 0 : row.full_at - row.filled_at;
   if (pour > 15 && time.left_s > 0) return `The pour took ${pour.toFixed(0)} s: counted from its middle, the drain is ${(pour / 2).toFixed(0)} s later than from its start.`;

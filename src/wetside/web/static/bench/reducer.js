@@ -7,7 +7,7 @@
  * @typedef {{first_s:number, every_s:number, for_s:number}} Agitation
  * @typedef {{name:string, role:string, kind:string, seconds:number, aim_c:number, low_c:number, high_c:number,
  *            safe_hold_s:number, agitation:Agitation, cautions?:string[]}} Step
- * @typedef {{q10:number, steps:Step[], correction_c?:number}} Process
+ * @typedef {{q10:number, q10_spread?:number, steps:Step[], correction_c?:number}} Process
  * @typedef {{id:string, kind:string, happened_at:number, [field:string]:any}} BenchEvent
  */
 
@@ -164,13 +164,13 @@ export function equivalentTime(readings, start, end, aim, q10) {
   return total;
 }
 
-/** @param {Process} process @param {Step} step @param {any} state @param {any} row @returns {[number, boolean]} */
-function wantedFilmTime(process, step, state, row) {
+/** @param {Process} process @param {Step} step @param {any} state @param {any} row @param {number} [q10] @returns {[number, boolean]} */
+function wantedFilmTime(process, step, state, row, q10 = process.q10) {
   const readings = tankReadings(process, state, row);
   if (step.kind !== "aim" || step.role !== "developer" || !readings.length) return [step.seconds, false];
   const begin = middleOfFill(row), seconds = step.seconds;
   let low = seconds * (1 - TIME_LIMIT), high = seconds * (1 + TIME_LIMIT);
-  const worth = (/** @type {number} */ t) => equivalentTime(readings, begin, begin + t, step.aim_c, process.q10);
+  const worth = (/** @type {number} */ t) => equivalentTime(readings, begin, begin + t, step.aim_c, q10);
   if (worth(low) >= seconds) return [low, true];
   if (worth(high) <= seconds) return [high, true];
   for (let i = 0; i < 40; i++) {
@@ -178,6 +178,12 @@ function wantedFilmTime(process, step, state, row) {
     if (worth(middle) < seconds) low = middle; else high = middle;
   }
   return [(low + high) / 2, false];
+}
+
+/** @param {Process} process @param {Step} step @param {any} state @param {any} row */
+function mendedSpread(process, step, state, row) {
+  const [a, b] = [-1, 1].map((sign) => wantedFilmTime(process, step, state, row, process.q10 + sign * (process.q10_spread ?? 0))[0]);
+  return Math.abs(b - a) / 2;
 }
 
 /** @param {Step} step @param {number} elapsed */
@@ -195,7 +201,7 @@ export function clock(process, state, now) {
   const [wanted, limit] = wantedFilmTime(process, step, state, row);
   const drainAt = begin + wanted - drain / 2;
   return {
-    begin, drain_at: drainAt, wanted_s: wanted, mended_s: wanted - step.seconds, limit_met: limit,
+    begin, drain_at: drainAt, wanted_s: wanted, mended_s: wanted - step.seconds, mended_spread_s: mendedSpread(process, step, state, row), limit_met: limit,
     left_s: drainAt - now,
     turn_now: turning(step, now - begin) && state.phase === "in the bath" && now < drainAt,
     over_safe: now > drainAt + step.safe_hold_s + drain,
