@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app.causes import causes_of_run, experiments, note_outcome
+from wetside.app.causes import causes_of_run, experiments, note_halves, note_outcome
 from wetside.app.compare import compare
 from wetside.app.reel import marks_on_reel
 from wetside.app.verdicts import verdicts_at, verdicts_for
@@ -148,6 +148,13 @@ def test_an_outcome_counts_and_one_that_is_none_is_refused(tmp_path: Path) -> No
         next(e for e in experiments(home, "R1") if e["name"] == "re-bleach one frame")["came_out"]
         == "changed"
     )
+    eight = ",".join(f"{0.8 + 0.01 * i}:{0.87 + 0.01 * i + 0.004 * (i % 3)}" for i in range(8))
+    assert note_halves(home, "R1", "split roll: two fixers", eight).startswith(
+        "halves differ: the halves differ by +0.07"
+    )
+    for wrong in ("0.8:0.9", "x", "0.8", "9:9,9:9"):
+        with pytest.raises(Unusable):
+            note_halves(home, "R1", "split roll: two fixers", wrong)
     with pytest.raises(Unusable, match="outcomes: changed, same"):
         note_outcome(home, "R1", "re-bleach one frame", "perhaps")
     with pytest.raises(Unusable, match="there are: re-bleach"):

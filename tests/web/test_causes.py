@@ -25,7 +25,7 @@ def test_a_mark_is_drawn_and_taken_away_with_two_taps(site: str, chromium) -> No
     page.goto(f"{site}/glass/R07?frame=1")
     page.click("text=Read the roll")
     page.goto(f"{site}/glass/R07?frame=1")
-    before = page.locator(".mark").count()
+    before = page.locator(".film-mark").count()
     page.locator("label", has_text="an area").click()
     box = page.locator("#negative").bounding_box()
     page.mouse.move(box["x"] + 150, box["y"] + 110)
@@ -34,9 +34,9 @@ def test_a_mark_is_drawn_and_taken_away_with_two_taps(site: str, chromium) -> No
     page.mouse.up()
     page.locator("button", has_text="This is a mark").click()
     page.wait_for_url("**/glass/R07?frame=1")
-    assert page.locator(".mark").count() == before + 1
-    page.locator(".mark").last.click()
+    assert page.locator(".film-mark").count() == before + 1
+    page.locator(".film-mark").last.click()
     page.locator("#verdict button", has_text="Not a mark").click()
     page.wait_for_load_state("networkidle")
-    assert page.locator(".mark").count() == before
+    assert page.locator(".film-mark").count() == before
     page.close()

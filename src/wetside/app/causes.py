@@ -17,7 +17,7 @@ from wetside.figures.finding import Unusable
 from wetside.stages.causes.company import suspects
 from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
-from wetside.stages.causes.experiments import EXPERIMENTS, plan
+from wetside.stages.causes.experiments import EXPERIMENTS, halves, plan
 from wetside.stages.causes.limits import limits
 from wetside.stages.causes.model import as_json, ranked_causes
 from wetside.stages.causes.next_test import next_test
@@ -103,6 +103,23 @@ def note_outcome(home: Path, name: str, test: str, answer: str) -> str:
             for roll in rolls_of(runs, name)
         ]
     return kept[-1][0].id if kept else ""
+
+
+def note_halves(home: Path, name: str, test: str, text: str) -> str:
+    """Keep what the pairs of a split roll show, given as "0.82:0.86,0.80:0.85"; Unusable where they cannot say."""
+    try:
+        pairs = [(float(a), float(b)) for a, _, b in (pair.partition(":") for pair in text.split(","))]
+        if not all(-1 <= d < 6 for pair in pairs for d in pair):
+            raise ValueError
+    except ValueError:
+        raise Unusable(
+            f"expected densities in pairs like 0.82:0.86,0.80:0.85, found {text[:60]!r}", "--pairs"
+        ) from None
+    answer, say = halves(pairs)
+    if answer is None:
+        raise Unusable(f"cannot say: {say}", "--pairs")
+    note_outcome(home, name, test, answer)
+    return f"{answer}: {say}"
 
 
 def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evidence:

@@ -8,7 +8,7 @@ from typing import Any
 from wetside.app.causes import run_of, told_of_book
 from wetside.app.verdicts import verdicts_of
 from wetside.book.line import Line
-from wetside.stages.causes.pattern import FEWEST, ON_REEL
+from wetside.stages.causes.pattern import FEWEST, ON_REEL, merged
 from wetside.stages.causes.repeats import ReelHint
 from wetside.stages.causes.verdicts import with_verdicts
 
@@ -43,7 +43,7 @@ def marks_on_reel(home: Path, roll: str) -> dict[str, Any] | None:
     return {
         "marks": len(every), "places": places, "pattern": reading["pattern"], "line": line, "length": _length(lines, roll, reading),
         "reel": noted[1] if noted else None, "core_end": noted[0].core if noted else "head", "radius_pitch": shown, "fitted": bool(fit),
-        "drawn": shown is not None and len(places) >= FEWEST, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
+        "drawn": shown is not None and len(merged(places)) >= FEWEST, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
     }  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 
 from wetside.cli.calling import Outcome
@@ -23,11 +24,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="EXPERIMENT=OUTCOME",
         help="keep how an experiment came out as a line, then rank again",
     )
+    parser.add_argument(
+        "--pairs",
+        metavar="D:D,D:D",
+        help="densities of a split roll's halves in pairs, suspected bath first; for --outcome NAME",
+    )
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Rank the causes."""
-    from wetside.app.causes import causes_of_file, causes_of_run, experiments, note_outcome
+    from wetside.app.causes import causes_of_file, causes_of_run, experiments, note_halves, note_outcome
     from wetside.app.compare import compare
     from wetside.store.settings import home
 
@@ -41,7 +47,13 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     if args.against:
         found = compare(home(), args.run, args.against)
         return Outcome(found, compared_text(found))
-    if args.outcome:
+    if args.pairs and not args.outcome:
+        raise Unusable(
+            '--pairs belongs to --outcome, for example --outcome "split roll: two fixers"', "--pairs"
+        )
+    if args.pairs:
+        print(note_halves(home(), args.run, args.outcome.strip(), args.pairs), file=sys.stderr)
+    elif args.outcome:
         name, equals, answer = args.outcome.partition("=")
         if not equals:
             raise Unusable(f"expected EXPERIMENT=OUTCOME, found {args.outcome!r}", "--outcome")

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import ttest_rel
 
-from wetside.laws.statistics.paired import paired_difference, paired_power, smallest_shown
+from wetside.laws.statistics.paired import largest_spread, paired_difference, paired_power, smallest_shown
 from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.experiments import BY_NAME, EXPERIMENTS, plan
+from wetside.stages.causes.experiments import BY_NAME, EXPERIMENTS, halves, plan
 from wetside.stages.causes.model import ranked_causes
 
 SILVER = {
@@ -58,6 +58,30 @@ def test_the_stated_power_is_what_simulated_split_rolls_show(
     away = rng.normal(difference, spread, (4000, pairs))
     shown = ttest_rel(away, np.zeros_like(away), axis=1).pvalue < 0.05
     assert paired_power(difference, spread, pairs) == pytest.approx(shown.mean(), abs=0.025)
+
+
+@pytest.mark.independent(how="3000 simulated split rolls with and without a difference; scipy's test inside")
+def test_halves_are_told_apart_and_too_few_pairs_say_so() -> None:
+    rng = np.random.default_rng(8)
+
+    def said(difference: float, pairs: int) -> list[str | None]:
+        rolls = []
+        for _ in range(300):
+            first = rng.normal(0.8, 0.1, pairs)
+            rolls.append(halves(list(zip(first, first + rng.normal(difference, 0.03, pairs))))[0])
+        return rolls
+
+    assert np.mean([one == "halves differ" for one in said(0.06, 8)]) > 0.95
+    assert np.mean([one == "halves differ" for one in said(0.0, 8)]) < 0.1
+    assert np.mean([one is None for one in said(0.0, 3)]) > 0.8
+    assert halves([(0.8, 0.9)])[0] is None
+
+
+@pytest.mark.independent(how="4000 samples of five: how often the true spread lies under the bound")
+def test_the_upper_bound_of_a_spread_holds_as_often_as_it_says() -> None:
+    rng = np.random.default_rng(1)
+    seen = rng.normal(0, 0.03, (4000, 5)).std(axis=1, ddof=1)
+    assert np.mean([largest_spread(s, 5) > 0.03 for s in seen]) == pytest.approx(0.8, abs=0.02)
 
 
 @pytest.mark.independent(how="scipy's paired t-test")

@@ -32,6 +32,13 @@ def paired_difference(first: np.ndarray, second: np.ndarray) -> PairedDifference
     return PairedDifference(mean, spread, float(2 * t.sf(abs(mean) / spread, n - 1)), n)
 
 
+def largest_spread(spread: float, pairs: int, level: float = 0.8) -> float:
+    """Upper bound of a standard deviation seen over so many pairs, by the chi-square distribution; pairs of at least 2."""
+    from scipy.stats import chi2
+
+    return float(spread * np.sqrt((pairs - 1) / chi2.ppf(1 - level, pairs - 1)))
+
+
 def paired_power(difference: float, spread: float, pairs: int, level: float = 0.05) -> float:
     """Chance that a difference shows at a two-sided level; `spread` is that of one pair's difference, in its unit."""
     from scipy.stats import nct, t

@@ -6,10 +6,21 @@ that retained silver and halide go in a redo (tg2044-1). An outcome is one line 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
+from wetside.laws.statistics.paired import (
+    largest_spread,
+    paired_difference,
+    paired_power,
+    smallest_shown,
+)
+
+#: A difference of halves that is worth a bath [D]: the control chart's action limit of HD−LD, H-24.01 table 1-5.
+MATTERS = 0.05
 SILVER, LEUCO, HALIDE = (
     "weak bleach: retained silver",
     "weak bleach: leuco-cyan",
@@ -127,6 +138,30 @@ def word_for(weight: float) -> str:
     return "likely" if weight >= 0.5 else "possible" if weight >= 0.12 else "unlikely"
 
 
+def halves(pairs: Sequence[tuple[float, float]]) -> tuple[str | None, str]:
+    """The outcome of a split roll from its pairs (suspected bath, fresh bath) [D], and why; None where so few cannot say."""
+    if len(pairs) < 3:
+        return None, f"{len(pairs)} pairs; three are the fewest, eight are good"
+    first, second = np.array(pairs, float).T
+    found = paired_difference(first, second)
+    spread = largest_spread(float(np.std(second - first, ddof=1)), len(pairs))
+    say = f"the halves differ by {found.mean:+.3f} ± {found.spread:.3f} D over {found.pairs} pairs (p {found.p:.3f})"
+    if found.p < 0.05:
+        return "halves differ", say
+    power = paired_power(MATTERS, max(spread, 1e-4), len(pairs))
+    if power < 0.8:
+        return None, f"{say}; so few would show {MATTERS} D in only {power:.0%} of rolls: read more pairs"
+    return "halves alike", f"{say}; {MATTERS} D would have shown in {power:.0%} of rolls"
+
+
+def power_in_words(pairs: int = 8, spread: float = 0.03) -> str:
+    """What a split roll of so many pairs can show, for its plan; `spread` of one pair's difference [D]."""
+    least = smallest_shown(spread, pairs)
+    return (
+        f"{pairs} pairs that scatter by {spread} D show a difference of {least:.3f} D in four rolls of five."
+    )
+
+
 def plan(experiment: Experiment, weights: Mapping[str, float]) -> dict[str, Any]:
     """What to do, the minutes, and where each outcome would leave the causes."""
     outcomes = []
@@ -139,7 +174,8 @@ def plan(experiment: Experiment, weights: Mapping[str, float]) -> dict[str, Any]
                 "then": [{"cause": cause, "how": word_for(weight)} for cause, weight in then],
             }
         )
+    power = [power_in_words()] if experiment.name.startswith("split roll") else []
     return {
-        "name": experiment.name, "steps": list(experiment.steps), "minutes": experiment.minutes, "caution": experiment.caution,
+        "name": experiment.name, "steps": [*experiment.steps, *power], "minutes": experiment.minutes, "caution": experiment.caution,
         "outcomes": outcomes,
     }  # fmt: skip

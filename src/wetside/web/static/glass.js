@@ -28,10 +28,10 @@ function listen(place) {
 
 /** The first tap of two: a mark is chosen, and its two words appear. @param {EventTarget | null} target */
 function judge(target) {
-  const mark = target instanceof Element ? /** @type {SVGGElement | null} */ (target.closest(".mark")) : null;
+  const mark = target instanceof Element ? /** @type {SVGGElement | null} */ (target.closest(".film-mark")) : null;
   const form = /** @type {HTMLFormElement | null} */ (document.getElementById("verdict"));
   if (!mark || !form) return false;
-  for (const one of document.querySelectorAll(".mark")) one.classList.toggle("chosen-mark", one === mark);
+  for (const one of document.querySelectorAll(".film-mark")) one.classList.toggle("chosen-mark", one === mark);
   for (const name of ["x", "y", "w", "h"]) /** @type {HTMLInputElement} */ (form.elements.namedItem(name)).value = mark.dataset[name] ?? "0";
   const which = /** @type {HTMLElement} */ (document.getElementById("verdict-of"));
   which.textContent = `Mark ${mark.dataset.number}`;
