@@ -11,6 +11,8 @@ from typing import ClassVar
 
 from wetside.book.body import Body as Body
 from wetside.book.body import things as things
+from wetside.book.light import Calibrated as Calibrated
+from wetside.book.light import LightSeen as LightSeen
 from wetside.book.line import Thing
 from wetside.book.strips import ControlAim as ControlAim
 from wetside.book.strips import StripBatch as StripBatch
@@ -354,7 +356,7 @@ KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
         StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
-        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, StripBatch, StripRead, ControlAim, ParcelMoved, Judged, Issued,
+        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, StripBatch, StripRead, ControlAim, Calibrated, LightSeen, ParcelMoved, Judged, Issued,
         ProcessDefined, Correction, Note,
     )
 }  # fmt: skip

@@ -13,6 +13,7 @@ from wetside import __version__
 COMMANDS = {
     "look": "the first ten minutes with a folder of scans: where the fault sits, and whether it can be cured",
     "read": "read a roll as a densitometer would: base, densities, marks, cast, pattern",
+    "calibrate": "camera density to status M from known patches; watch the light",
     "strip": "read a wedge, a grey scale or a control strip step by step",
     "control": "how the process stands, from control strips; how to make them",
     "causes": "what made this, what speaks for and against, and the cheapest next test",

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from wetside.cli.calling import Outcome
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+
+if TYPE_CHECKING:
+    from wetside.app.read import ReadOptions
+    from wetside.figures.reading import RollReading
 
 GAUGE_NAMES = ("16still", "16cine", "110", "135")
 
@@ -43,6 +48,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--mirrored", action="store_true", help="scanned with the emulsion down")
     parser.add_argument(
+        "--calibration",
+        metavar="NAME|FILE",
+        help="give status M densities by this calibration of light and scanner",
+    )
+    parser.add_argument(
         "--patch",
         action="append",
         default=[],
@@ -70,7 +80,11 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         perf_pitch=args.perf_pitch, px_per_mm=args.px_per_mm, first_frame_mm=args.first_frame_mm, reel=reel_of(args),
         head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
     )  # fmt: skip
-    reading = read(args.folder, options, progress)
+    reading = (
+        read(args.folder, options, progress)
+        if args.calibration is None
+        else by_calibration(args, options, progress)
+    )
     from wetside.app.verdicts import verdicts_for
     from wetside.cli.tables import reading_table
     from wetside.stages.causes.verdicts import with_verdicts
@@ -79,6 +93,14 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     said = verdicts_for(home(), args.folder)
     more = f"\n{len(said)} verdicts of the book on marks are honoured in --json" if said else ""
     return Outcome(with_verdicts(reading.as_json(), said), reading_table(reading) + more)
+
+
+def by_calibration(args: argparse.Namespace, options: ReadOptions, progress: Progress) -> RollReading:
+    """The reading in status M, by the calibration named."""
+    from wetside.app.calibrate import profile, read_in_status_m
+    from wetside.store.settings import home
+
+    return read_in_status_m(args.folder, options, profile(home(), args.calibration), progress)
 
 
 def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
