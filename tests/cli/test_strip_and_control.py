@@ -138,3 +138,19 @@ def test_a_slip_is_one_line_and_exit_2(words: list[str], tmp_path: Path) -> None
 def test_an_empty_book_says_what_would_help(tmp_path: Path) -> None:
     found = json.loads(call("control", "--json", home=tmp_path / "none").stdout)
     assert found["cannot_say"] and "control sheet" in found["would_help"]
+
+
+@pytest.mark.independent(how="read and shot noise planted in two scans of one strip")
+def test_a_second_scan_tells_the_scanners_noise(scans: Path, tmp_path: Path) -> None:
+    density = np.repeat(np.repeat(LEVELS[None], 200, axis=0), 60, axis=1)
+    clean, rng = 10**-density * LIGHT * 65535, np.random.default_rng(7)
+    for file in (scans / "strip.tif", tmp_path / "again.tif"):
+        codes = clean + rng.normal(0, np.sqrt(400 + 0.8 * clean))
+        tifffile.imwrite(file, codes.clip(0, 65535).astype(np.uint16), photometric="rgb")
+    words = ("strip", str(scans / "strip.tif"), *SPOTS, "--again", str(tmp_path / "again.tif"), "--json")
+    noise = json.loads(call(*words, home=tmp_path).stdout)["noise"]
+    assert noise["shot"]["g"] == pytest.approx(0.8, abs=0.1) and noise["read"]["b"] == pytest.approx(
+        20, abs=5
+    )
+    assert 2.5 < noise["ceiling"]["g"] < 4.0
+    assert call(*words[:-3], "--again", "no.tif", home=tmp_path).returncode == 2

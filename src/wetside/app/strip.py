@@ -7,13 +7,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from wetside.app.read import lights
 from wetside.book.kinds import StripRead
 from wetside.book.line import Line, Thing
-from wetside.figures.channels import RGB
+from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.scan import Scan
+from wetside.laws.sensitometry.noise import noise_of, pair_variance
+from wetside.stages.negative.patches import shrunk_box
 from wetside.stages.negative.strip import (
     StripReading,
     above_thinnest,
@@ -46,6 +50,7 @@ class StripOptions:
     step_log_h: float | None = None
     log_h: tuple[float, ...] = ()
     control: tuple[int, ...] = ()
+    again: Path | None = None
 
 
 def strip(file: Path, options: StripOptions | None = None) -> dict[str, Any]:
@@ -62,7 +67,33 @@ def strip(file: Path, options: StripOptions | None = None) -> dict[str, Any]:
     found = (*early, *order_findings(steps, file.name))
     if open_gate is None:
         steps = above_thinnest(steps)
-    return _said(file, StripReading(steps, how, skew, open_gate is not None), found, options, None)  # type: ignore[arg-type]
+    noise = _noise(scan, open_gate, boxes, options.again) if options.again else None
+    said = _said(file, StripReading(steps, how, skew, open_gate is not None), found, options, None)  # type: ignore[arg-type]
+    return {**said, "noise": noise}
+
+
+def _noise(scan: Scan, open_gate: Scan | None, boxes: Sequence[Rectangle], again: Path) -> dict[str, Any]:
+    """The scanner's noise from a second scan of the strip, and the density over which 100 pixels know it to no better than 0.02 D."""
+    if not again.is_file():
+        raise Unusable("no such file", str(again))
+    second = load(again)
+    if second.pixels.shape != scan.pixels.shape or second.coding == "gamma":
+        raise Unusable("expected a second linear scan of the same size, nothing moved", again.name)
+    cores = [shrunk_box(b, scan.shrink).clipped_to(scan.width, scan.height).slices for b in boxes]
+    if len(cores) < 3:
+        raise Unusable("noise needs three steps at the least", "--again")
+    levels = np.array([scan.pixels[c].reshape(-1, 3).mean(axis=0) for c in cores])
+    noise = noise_of(levels, np.array([pair_variance(scan.pixels[c], second.pixels[c]) for c in cores]))
+    light = (
+        np.full(3, scan.full_scale)
+        if open_gate is None
+        else np.median(open_gate.pixels[::7, ::7].reshape(-1, 3), axis=0)
+    )
+    return {
+        "read": rgb(noise.read).as_json(),
+        "shot": rgb(noise.shot).as_json(),
+        "ceiling": rgb(noise.ceiling(light)).as_json(),
+    }
 
 
 def _seen(file: Path, options: StripOptions) -> tuple[Scan, Scan | None, Light, tuple[Finding, ...]]:
@@ -113,6 +144,7 @@ def _said(
         ],
         "average_gradient": gradient.as_json() if gradient else None,
         "control": control_json(control) if control else None,
+        "noise": None,
         "findings": [one.as_json() for one in found],
         "cannot_say": no.reason if no else None, "would_help": no.would_help if no else "",
     }  # fmt: skip

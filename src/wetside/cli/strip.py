@@ -40,6 +40,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--control-steps", metavar="N,N,N,N", help="the steps that stand for D-min, LD, MD, HD"
     )
+    parser.add_argument(
+        "--again",
+        type=Path,
+        metavar="FILE",
+        help="the same strip scanned again, nothing moved: tells the scanner's noise",
+    )
     parser.add_argument("--batch", metavar="NAME", help="a control strip of this batch: keep it as a line")
     parser.add_argument("--run", default="", metavar="RUN", help="the run it went through")
     parser.add_argument("--reference", action="store_true", help="this strip sets the batch's aim")
@@ -78,7 +84,7 @@ def options_of(args: argparse.Namespace) -> StripOptions:
         open_gate=args.open_gate, exposure_ratio=args.exposure_ratio, steps=args.steps,
         within=box(args.within, "--within") if args.within else None, grid=(grid[0], grid[1]) if grid else None,
         spots=tuple(box(one, "--spot") for one in args.spot), first_log_h=args.first_log_h, step_log_h=args.step_log_h,
-        log_h=decimals(args.log_h), control=numbers(args.control_steps, "--control-steps", 4) if args.control_steps else (),
+        log_h=decimals(args.log_h), again=args.again, control=numbers(args.control_steps, "--control-steps", 4) if args.control_steps else (),
     )  # fmt: skip
 
 
@@ -157,6 +163,9 @@ def table(found: dict) -> list[str]:
                     f"{'–' if v is None else format(v, '.3f'):>8}" for v in found["control"][name].values()
                 )
             )
+    if found["noise"]:
+        ceiling = "  ".join(f"{v:.2f}" for v in found["noise"]["ceiling"].values())
+        lines.append(f"densities are known to 0.02 D (100 pixels) up to  {ceiling}")
     if found["cannot_say"]:
         lines.append(f"cannot say: {found['cannot_say']}; would help: {found['would_help']}")
     return lines + [f"{f['severity']}: {f['where']}: {f['say']} {f['found']}" for f in found["findings"]]
