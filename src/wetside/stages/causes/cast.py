@@ -16,6 +16,7 @@ import numpy as np
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.reading import Cast, ProfilePoint
+from wetside.stages.causes.grown import relative_profile
 
 ROWS, COLUMNS = 48, 64
 FEWEST = 4
@@ -113,7 +114,7 @@ def _anchored(
 ) -> Cast:
     place = (np.arange(ROWS) + 0.5) / ROWS - 0.5
     stain = bool((np.abs(tilt) > np.maximum(3 * tilt_error, SMALLEST)).any())
-    grown, ratio_error = _with_density(grids)
+    grown, ratio_error = relative_profile(grids)
     if stain:
         bent = profile - np.outer(place, profile[-1] - profile[0])
         bend = np.where(np.abs(bent).max(axis=0) > 3 * error.max(axis=0), bent, 0.0)
@@ -132,41 +133,6 @@ def _anchored(
     return _nothing(
         "the rebate is even at both edges, and the pictures share no gradient larger than its error", ""
     )
-
-
-def _with_density(grids: np.ndarray) -> tuple[np.ndarray | None, np.ndarray]:
-    """Relative profile (ROWS, 3) of log density above base, if it stands out of its bootstrap error by 3."""
-    above = np.maximum(grids, 0.03)
-    logs = np.log(above)
-    exposed = (grids.min(axis=3, keepdims=True) > 0.08) & np.ones(3, bool)
-    logs = np.where(exposed, logs, np.nan)
-    rng = np.random.default_rng(7)
-    profile = _log_profile(logs)
-    draws = np.stack(
-        [_log_profile(logs[rng.integers(0, len(logs), len(logs))][:, :, ::3]) for _ in range(60)]
-    )
-    error = np.maximum(draws.std(axis=0), 1e-4)
-    depth = np.abs(profile).max(axis=0)
-    alike = np.sign(profile[np.abs(profile.mean(axis=1)).argmax()])
-    clear = (depth > 3.5 * error.max(axis=0)) & (depth > 0.03)
-    if clear.sum() >= 2 and abs(alike.sum()) == 3:
-        return profile, error.max(axis=0)
-    return None, error.max(axis=0)
-
-
-def _log_profile(logs: np.ndarray) -> np.ndarray:
-    steps = np.diff(logs, axis=1).transpose(1, 0, 2, 3).reshape(ROWS - 1, -1, 3)
-    middle = np.nan_to_num(_nan_median(steps))
-    profile = np.vstack([np.zeros(3), np.cumsum(middle, axis=0)])
-    return profile - profile.mean(axis=0)
-
-
-def _nan_median(steps: np.ndarray) -> np.ndarray:
-    """Median over axis 1, NaN left out; 0 for a row with nothing."""
-    ordered = np.sort(steps, axis=1)
-    counts = np.isfinite(ordered).sum(axis=1)
-    at = np.maximum(counts - 1, 0) // 2
-    return np.take_along_axis(ordered, at[:, None, :], axis=1)[:, 0, :]
 
 
 def _light_or_stain(cast: CastField, tilt: np.ndarray) -> str:
