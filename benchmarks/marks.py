@@ -8,7 +8,16 @@ from collections import defaultdict
 
 import numpy as np
 
-from benchmarks.planted import KEPT_OUT, SHAPES, negative, overlap, planted
+from benchmarks.planted import (
+    DRAWN,
+    KEPT_OUT,
+    SHAPES,
+    Planting,
+    negative,
+    overlap,
+    planted,
+    planted_otherwise,
+)
 from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
@@ -31,13 +40,15 @@ def found(box: tuple[int, ...], truth: tuple[int, int, int, int]) -> bool:
     return inside and overlap(tuple(box), truth) > 0.25  # type: ignore[arg-type]
 
 
-def study(frames: int, seed: int, names: tuple[str, ...] = KEPT_OUT) -> dict[str, list[int]]:
+def study(
+    frames: int, seed: int, names: tuple[str, ...] = KEPT_OUT, plant: Planting = planted
+) -> dict[str, list[int]]:
     """Counts [found, all] of planted marks by group; "precision" holds [marks, answers]; "ms" the time a frame."""
     rng = np.random.default_rng(seed)
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     for _ in range(frames):
         density, base, scale = negative(rng, names)
-        density, truths = planted(density, scale, int(rng.integers(0, 7)), rng)
+        density, truths = plant(density, scale, int(rng.integers(0, 7)), rng)
         started = time.process_time()
         marks = marks_in_frame(frame_of(density, base, scale))
         counts["ms"][0] += round(1000 * (time.process_time() - started))
@@ -52,7 +63,8 @@ def study(frames: int, seed: int, names: tuple[str, ...] = KEPT_OUT) -> dict[str
             hit = any(found(mark.box, truth.box) for mark in marks)
             size = np.abs(truth.delta).max()
             band = "0.05–0.08 D" if size < 0.08 else "0.08–0.15 D" if size < 0.15 else "over 0.15 D"
-            layer = "one layer" if (np.abs(truth.delta) > 0.2 * size).sum() == 1 else "all layers"
+            touched = int((np.abs(truth.delta) > 0.2 * size).sum())
+            layer = ("one layer", "two layers", "all layers")[touched - 1]
             for group in ("recall", truth.shape, band, layer):
                 counts[group][0] += hit
                 counts[group][1] += 1
@@ -78,8 +90,16 @@ def rows(frames: int = 200) -> list[Row]:
         hits, total = counts[name]
         table.append((f"marks: {name}", f"{hits / max(1, total):.2f} of {total}", goals.get(name, "")))
     hits, total = counts["on clean frames"]
-    table.append(("marks on a frame without any", f"{hits / max(1, total):.2f} a frame", ""))
+    table.append(("marks on a frame without any", f"{hits / max(1, total):.2f} of {total} frames", ""))
     table.append(("marks: CPU a frame", f"{counts['ms'][0] / counts['ms'][1]:.0f} ms", ""))
+    other = study(frames, 41, plant=planted_otherwise)
+    for name in ("recall", "precision", *DRAWN, "one layer", "two layers", "all layers"):
+        hits, total = other[name]
+        table.append(
+            (f"another generator: {name}", f"{hits / max(1, total):.2f} of {total}", goals.get(name, ""))
+        )
+    hits, total = other["on clean frames"]
+    table.append(("another generator: on a frame without any", f"{hits / max(1, total):.2f} of {total}", ""))
     return table
 
 

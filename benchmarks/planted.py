@@ -5,6 +5,7 @@ Photographs ship inside the scikit-image and scikit-learn packages; `KEPT_OUT` a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,6 +16,7 @@ import numpy as np
 FITTED = ("astronaut.png", "chelsea.png", "flower.jpg")
 KEPT_OUT = ("coffee.png", "rocket.jpg", "china.jpg", "motorcycle_left.png")
 SHAPES = ("disc", "soft", "streak", "crescent", "blot")
+DRAWN = ("ellipse", "ring", "polygon", "stroke", "island")
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,9 @@ class Truth:
     box: tuple[int, int, int, int]
     delta: np.ndarray
     shape: str
+
+
+Planting = Callable[[np.ndarray, float, int, np.random.Generator], tuple[np.ndarray, list[Truth]]]
 
 
 @lru_cache(maxsize=16)
@@ -39,11 +44,19 @@ def photograph(name: str) -> np.ndarray:
 
 
 def negative(rng: np.random.Generator, names: tuple[str, ...]) -> tuple[np.ndarray, np.ndarray, float]:
-    """Density (h, w, 3) of a photograph on a stock of its own, the stock's base, and pixels per mm."""
+    """Density (h, w, 3) of one of the photographs on a stock of its own, the stock's base, and pixels per mm."""
+    return negative_of(None, rng, names)
+
+
+def negative_of(
+    picture: np.ndarray | None, rng: np.random.Generator, names: tuple[str, ...] = KEPT_OUT
+) -> tuple[np.ndarray, np.ndarray, float]:
+    """The same of a linear picture (h, w, 3) that is given."""
     frame_mm, tall_mm = [(36.0, 24.0), (14.0, 10.0), (17.0, 13.0), (10.26, 7.49)][rng.integers(4)]
     width = int(rng.choice([640, 820, 960]))
     height = round(width * tall_mm / frame_mm)
-    scene = _cropped(photograph(str(rng.choice(names))), width, height, rng)
+    whole = photograph(str(rng.choice(names))) if picture is None else picture
+    scene = _cropped(whole, width, height, rng)
     base = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.7), rng.uniform(0.6, 1.0)])
     gradient = np.array([rng.uniform(0.42, 0.52), rng.uniform(0.5, 0.6), rng.uniform(0.5, 0.58)])
     x = np.log10(scene * 0.35 * 2 ** rng.normal(0, 0.5)) + 1.92 + rng.normal(0, 0.05, 3)
@@ -112,6 +125,70 @@ def _weight(size: tuple[int, int], px_per_mm: float, shape: str, rng: np.random.
     else:
         distance = radius - np.hypot(u, v)
     return np.clip(distance / 1.5 + 0.5, 0, 1)
+
+
+def planted_otherwise(
+    density: np.ndarray, px_per_mm: float, count: int, rng: np.random.Generator
+) -> tuple[np.ndarray, list[Truth]]:
+    """The same task by another generator: marks drawn as ellipses, rings, polygons, bent strokes and islands of a random
+    field, then softened; 0.055–0.4 D, in one layer, two or all. Neither the finder nor its threshold was fitted to it."""
+    truths: list[Truth] = []
+    for _ in range(count):
+        shape = str(rng.choice(DRAWN))
+        weight = _drawn(density.shape[:2], px_per_mm, shape, rng)
+        rows, columns = np.nonzero(weight > 0.5)
+        if len(rows) < 30:
+            continue
+        box = (int(columns.min()), int(rows.min()), int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1)
+        if any(overlap(box, other.box) > 0 for other in truths):
+            continue
+        layers = rng.choice([0, 1], 3) if rng.random() < 0.5 else np.ones(3)
+        layers = layers if layers.any() else np.ones(3)
+        delta = (
+            layers
+            * rng.uniform(0.8, 1.0, 3)
+            * rng.choice([0.07, 0.1, 0.14, 0.2, 0.3, 0.4])
+            * rng.choice([-1, 1])
+        )
+        density = density + weight[..., None] * delta.astype(np.float32)
+        truths.append(Truth(box, delta, shape))
+    return np.maximum(density, 0).astype(np.float32), truths
+
+
+def _drawn(size: tuple[int, int], px_per_mm: float, shape: str, rng: np.random.Generator) -> np.ndarray:
+    height, width = size
+    canvas = np.zeros(size, np.float32)
+    long = float(np.clip(rng.uniform(0.5, 2.5) * px_per_mm, 8, 0.2 * height))
+    middle = np.array([rng.uniform(long, width - long), rng.uniform(long, height - long)])
+    at, turn = tuple(int(v) for v in middle), float(rng.uniform(0, 180))
+    axes = (int(long / 2), max(3, int(long / 2 * rng.uniform(0.4, 1))))
+    if shape == "ring":
+        cv2.ellipse(
+            canvas, at, axes, turn, 0, 360, 1.0, max(3, int(long * rng.uniform(0.1, 0.25))), cv2.LINE_AA
+        )
+    elif shape == "polygon":
+        angles = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(4, 9))))
+        reach = long / 2 * rng.uniform(0.6, 1.0, (len(angles), 1))
+        corners = middle + reach * np.stack([np.cos(angles), np.sin(angles)], 1)
+        cv2.fillPoly(canvas, [corners.astype(np.int32)], 1.0, cv2.LINE_AA)
+    elif shape == "stroke":
+        way = np.cumsum(rng.normal(0, 0.25, 6)) + np.radians(turn)
+        path = middle + np.cumsum(long / 4 * np.stack([np.cos(way), np.sin(way)], 1), 0)
+        cv2.polylines(canvas, [path.astype(np.int32)], False, 1.0, int(rng.integers(4, 10)), cv2.LINE_AA)
+    elif shape == "island":
+        field = cv2.resize(
+            rng.standard_normal((12, 12)).astype(np.float32),
+            (2 * axes[0], 2 * axes[0]),
+            interpolation=cv2.INTER_CUBIC,
+        )
+        y, x = np.mgrid[-1 : 1 : 2j * axes[0], -1 : 1 : 2j * axes[0]]
+        part = (field * 0.4 + 1 - 1.4 * np.hypot(x, y) > 0).astype(np.float32)
+        top, left = at[1] - axes[0], at[0] - axes[0]
+        canvas[top : top + len(part), left : left + len(part)] = part
+    else:
+        cv2.ellipse(canvas, at, axes, turn, 0, 360, 1.0, -1, cv2.LINE_AA)
+    soft = rng.choice([0.7, 1.2, 2.5, 5.0])
+    return np.clip(cv2.GaussianBlur(canvas, (0, 0), float(min(soft, 0.1 * long))), 0, 1)
 
 
 def overlap(a: tuple[int, int, int, int], b: tuple[int, int, int, int]) -> float:

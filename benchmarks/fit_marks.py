@@ -1,0 +1,163 @@
+"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES OUT.onnx`.
+
+POOL is what `benchmarks.photographs` made. Pieces of photographs with marks are made on the fly by a second process,
+each shown a few times, turned; the rate of learning falls to nothing by the end of the minutes given.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import sys
+import time
+from collections.abc import Iterator
+from multiprocessing import shared_memory
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from benchmarks.crops import SIDE, crop
+from benchmarks.net import built, folded, written
+from benchmarks.photographs import split
+from wetside.stages.causes.chance import SCALE, net_input
+
+KEPT, BATCH, SHOWN = 6000, 16, 2.5
+FASTEST = 4e-3
+HALF = SIDE // 2
+#: What is kept of a piece: what the net sees, where marks are, what each pixel weighs, what was added.
+SPEC = {"seen": 24, "marks": 4, "weight": 4, "added": 12}
+Names = dict[str, str]
+
+
+def fed(names: Names) -> tuple[dict[str, np.ndarray], list[shared_memory.SharedMemory]]:
+    """Arrays of `KEPT` pieces in memory that both processes see, and what keeps it alive."""
+    memory = {name: shared_memory.SharedMemory(name=names[name]) for name in SPEC}
+    arrays = {
+        name: np.ndarray((KEPT, HALF, HALF, planes), np.float16, buffer=memory[name].buf)
+        for name, planes in SPEC.items()
+    }
+    return arrays, list(memory.values())
+
+
+def cells(plane: np.ndarray) -> np.ndarray:
+    """(h, w, c) to (h/2, w/2, 4·c)."""
+    h, w, c = plane.shape
+    return plane.reshape(h // 2, 2, w // 2, 2, c).transpose(0, 2, 1, 3, 4).reshape(h // 2, w // 2, 4 * c)
+
+
+def pixel_weight(number: np.ndarray) -> np.ndarray:
+    """Weight of each pixel: one; in a mark more for a small one, less for a large one."""
+    weight = np.ones(number.shape, np.float32)
+    for mark in range(1, int(number.max()) + 1):
+        own = number == mark
+        weight[own] = np.clip(np.sqrt(150 / max(1, own.sum())), 0.25, 3)
+    return weight
+
+
+def feed(names: Names, made: Any, used: Any, files: list[Path]) -> None:
+    """Makes pieces for ever, never further ahead than each can be shown `SHOWN` times."""
+    cv2.setNumThreads(1)
+    arrays, _memory = fed(names)
+    photographs = [cv2.imread(str(path), cv2.IMREAD_COLOR)[..., ::-1] for path in files]
+    rng = np.random.default_rng()
+    while True:
+        while made.value > 600 + used.value / SHOWN:
+            time.sleep(0.2)
+        density, number, added = crop(photographs, rng)
+        place = made.value % KEPT
+        arrays["seen"][place] = net_input(density).transpose(1, 2, 0)
+        arrays["marks"][place] = cells((number > 0).astype(np.float32)[..., None])
+        arrays["weight"][place] = cells(pixel_weight(number)[..., None])
+        arrays["added"][place] = cells(added / SCALE)
+        made.value += 1
+
+
+def turned(batch: np.ndarray, mirrored: bool, upset: bool, swapped: bool) -> np.ndarray:
+    """A batch of cells mirrored, upside down, or its axes swapped."""
+    n, h, w, planes = batch.shape
+    pixels = batch.reshape(n, h, w, 2, 2, planes // 4)
+    pixels = pixels[:, :, ::-1, :, ::-1] if mirrored else pixels
+    pixels = pixels[:, ::-1, :, ::-1] if upset else pixels
+    pixels = pixels.transpose(0, 2, 1, 4, 3, 5) if swapped else pixels
+    return np.ascontiguousarray(pixels.reshape(n, h, w, planes))
+
+
+def loss_of(tf: Any, answer: Any, marks: Any, weight: Any, added: Any) -> Any:
+    """Cross entropy with a stress on errors, one less the overlap, and the error of the density added."""
+    odds = answer[..., :4]
+    chance = tf.sigmoid(odds)
+    entropy = tf.nn.sigmoid_cross_entropy_with_logits(marks, odds)
+    stressed = 4 * tf.reduce_mean(weight * entropy * (0.25 + tf.abs(marks - chance)))
+    overlap = 2 * tf.reduce_sum(weight * chance * marks) / (tf.reduce_sum(weight * (chance + marks)) + 1)
+    error = tf.abs(answer[..., 4:] - added)
+    bent = tf.where(error < 1, 0.5 * error * error, error - 0.5)
+    return (
+        stressed + 0.3 * (1 - overlap) + 0.5 * tf.reduce_mean(bent * tf.repeat(marks * weight + 0.15, 3, -1))
+    )
+
+
+def batches(arrays: dict[str, np.ndarray], made: Any) -> Iterator[list[np.ndarray]]:
+    """Pieces drawn from those there are, each batch turned at random."""
+    rng = np.random.default_rng()
+    while True:
+        drawn = np.sort(rng.choice(min(KEPT, made.value), BATCH, replace=False))
+        how = rng.random(3) < 0.5
+        yield [turned(arrays[name][drawn], *(bool(v) for v in how)) for name in SPEC]
+
+
+def fit(pool: Path, minutes: float, out: Path) -> None:
+    """Fits for a time and writes the net; weights of the last pass stand beside it as OUT.weights.h5."""
+    memory = {
+        name: shared_memory.SharedMemory(create=True, size=KEPT * HALF * HALF * planes * 2)
+        for name, planes in SPEC.items()
+    }
+    names = {name: part.name for name, part in memory.items()}
+    made, used = multiprocessing.Value("l", 0), multiprocessing.Value("l", 0)
+    feeder = multiprocessing.Process(target=feed, args=(names, made, used, split(pool)[0]), daemon=True)
+    feeder.start()
+    try:
+        _fitted(fed(names)[0], made, used, minutes, out)
+    finally:
+        feeder.kill()
+        feeder.join()
+        for part in memory.values():
+            part.unlink()
+
+
+def _fitted(arrays: dict[str, np.ndarray], made: Any, used: Any, minutes: float, out: Path) -> None:
+    import tensorflow as tf
+
+    tf.config.threading.set_intra_op_parallelism_threads(2)
+    net = built(tf)
+    way = tf.keras.optimizers.AdamW(FASTEST, weight_decay=1e-4, global_clipnorm=1.0)
+
+    @tf.function
+    def step(*batch: Any) -> Any:
+        seen, marks, weight, added = (tf.cast(part, tf.float32) for part in batch)
+        with tf.GradientTape() as tape:
+            loss = loss_of(tf, net(seen, training=True), marks, weight, added)
+        way.apply_gradients(
+            zip(tape.gradient(loss, net.trainable_variables), net.trainable_variables, strict=True)
+        )
+        return loss
+
+    while made.value < 300:
+        time.sleep(1)
+    began = time.monotonic()
+    for steps, batch in enumerate(batches(arrays, made)):
+        part = (time.monotonic() - began) / (60 * minutes)
+        if part >= 1:
+            break
+        way.learning_rate.assign(FASTEST * min(1, (steps + 1) / 100) * (0.5 + 0.5 * np.cos(np.pi * part)))
+        loss = float(step(*batch))
+        used.value = (steps + 1) * BATCH
+        if steps % 100 == 0:
+            print(f"{60 * minutes * part:.0f} s, step {steps}, loss {loss:.3f}", flush=True)
+    net.save_weights(out.with_suffix(".weights.h5"))
+    written(folded(net), out)
+
+
+if __name__ == "__main__":
+    multiprocessing.set_start_method("spawn")
+    fit(Path(sys.argv[1]), float(sys.argv[2]), Path(sys.argv[3]))

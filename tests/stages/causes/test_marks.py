@@ -1,0 +1,115 @@
+"""Marks planted in photographs and in plain grounds, where the truth is known to the pixel."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from benchmarks.marks import study
+
+from wetside.figures.channels import rgb
+from wetside.figures.density import DensityFrame
+from wetside.figures.flags import Left
+from wetside.figures.place import Rectangle, intersection_over_union
+from wetside.stages.causes.chance import chance_of_marks, layers_apart, net_input, worth
+from wetside.stages.causes.marks import marks_in_frame
+
+HEIGHT, WIDTH = 480, 640
+
+
+def ground(grain: float = 0.004) -> np.ndarray:
+    """A plain sky: a slow change of density, and grain."""
+    y, x = np.mgrid[0:HEIGHT, 0:WIDTH].astype(np.float32)
+    plain = np.array([0.6, 1.0, 1.3], np.float32) + (0.15 * x / WIDTH - 0.1 * y / HEIGHT)[..., None]
+    return plain + np.random.default_rng(3).normal(0, grain, plain.shape).astype(np.float32)
+
+
+def disc(density: np.ndarray, delta: tuple[float, float, float], edge: float) -> np.ndarray:
+    """A disc of radius 24 at (300, 200), its edge softened."""
+    y, x = np.mgrid[0:HEIGHT, 0:WIDTH].astype(np.float32)
+    weight = np.clip((24 - np.hypot(x - 300, y - 200)) / edge + 0.5, 0, 1)
+    return density + weight[..., None] * np.array(delta, np.float32)
+
+
+def framed(density: np.ndarray, mask: np.ndarray | None = None) -> DensityFrame:
+    if mask is None:
+        mask = np.zeros(density.shape[:2], np.uint16)
+    whole = Rectangle(0, 0, density.shape[1], density.shape[0])
+    return DensityFrame("n1.tif", 1, density, mask, whole, 1.0, rgb(np.array([0.2, 0.5, 0.8])), 20.0)
+
+
+@pytest.mark.independent("planted truth: a disc of known place and density")
+@pytest.mark.parametrize("delta", [(0.15, 0.15, 0.15), (0.12, 0, 0), (0, 0, -0.12), (-0.15, -0.12, -0.15)])
+def test_a_disc_on_a_plain_ground_is_found_where_it_lies(delta: tuple[float, float, float]) -> None:
+    marks = marks_in_frame(framed(disc(ground(), delta, 1.5)))
+    assert len(marks) == 1
+    mark = marks[0]
+    assert intersection_over_union(mark.box, Rectangle(276, 176, 48, 48)) > 0.75
+    assert np.abs(np.array(mark.delta) - delta).max() < 0.02
+    assert mark.spread is not None and max(mark.spread) < 0.03
+
+
+@pytest.mark.independent("planted truth: nothing planted")
+@pytest.mark.parametrize("grain", [0.001, 0.004, 0.010])
+def test_a_plain_ground_holds_no_marks(grain: float) -> None:
+    assert marks_in_frame(framed(ground(grain))) == ()
+
+
+@pytest.mark.independent("planted truth: edges 1.5 and 20 pixels wide")
+def test_an_edge_is_told_sharp_from_soft() -> None:
+    edges = [marks_in_frame(framed(disc(ground(0.002), (0.2, 0, 0), edge)))[0].edge for edge in (1.5, 20.0)]
+    assert edges == ["sharp", "soft"]
+
+
+@pytest.mark.independent("planted truth: the mark's pixels are masked")
+def test_nothing_is_claimed_on_masked_pixels() -> None:
+    mask = np.zeros((HEIGHT, WIDTH), np.uint16)
+    mask[160:240, 260:340] = int(Left.OUTSIDE_FILM)
+    assert marks_in_frame(framed(disc(ground(), (0.15, 0.15, 0.15), 1.5), mask)) == ()
+
+
+@pytest.mark.independent(
+    "planted truth: photographs and a threshold that the fit never saw (benchmarks/marks.py)"
+)
+def test_in_photographs_most_of_what_is_claimed_is_a_mark() -> None:
+    counts = study(20, 7)
+    assert counts["recall"][0] > 0.3 * counts["recall"][1]
+    assert counts["precision"][0] > 0.7 * counts["precision"][1]
+
+
+@pytest.mark.independent("least squares of numpy over one window")
+def test_a_layer_apart_is_what_its_local_fit_leaves() -> None:
+    rng = np.random.default_rng(1)
+    density = rng.normal(1, 0.3, (25, 25, 3)).astype(np.float32)
+    others = np.stack([np.ones(625), density[..., 1].ravel(), density[..., 2].ravel()], axis=1)
+    fit, *_ = np.linalg.lstsq(others, density[..., 0].ravel(), rcond=None)
+    left = density[12, 12, 0] - others[312] @ fit
+    assert layers_apart(density)[12, 12, 0] == pytest.approx(left, abs=1e-3)
+
+
+@pytest.mark.independent("layers in a fixed ratio leave nothing")
+def test_a_picture_whose_layers_go_together_leaves_nothing_apart() -> None:
+    grey = cv2.GaussianBlur(np.random.default_rng(2).normal(1, 1, (80, 80)).astype(np.float32), (0, 0), 2)
+    apart = layers_apart(np.stack([grey, 0.8 * grey, 0.9 * grey + 0.1], axis=2))
+    assert np.abs(apart).max() < 0.003
+
+
+@pytest.mark.independent("shapes by their definition")
+def test_the_net_answers_for_every_half_size_pixel() -> None:
+    density = ground()[:331, :457]
+    chance = chance_of_marks(density)
+    assert net_input(np.zeros((32, 64, 3), np.float32)).shape == (24, 16, 32)
+    assert chance.odds.shape == (166, 229) and chance.added.shape == (166, 229, 3)
+    assert np.isfinite(chance.odds).all()
+
+
+@pytest.mark.independent("a chance by its definition")
+def test_worth_is_a_chance() -> None:
+    values = worth(np.random.default_rng(0).normal(0, 5, (50, 24)))
+    assert values.shape == (50,) and (values >= 0).all() and (values <= 1).all()
+
+
+@pytest.mark.independent("degenerate frames by hand")
+def test_a_frame_too_small_or_empty_of_film_has_no_marks() -> None:
+    assert marks_in_frame(framed(np.ones((30, 30, 3), np.float32))) == ()
+    assert marks_in_frame(framed(np.full((200, 300, 3), 0.7, np.float32))) == ()
