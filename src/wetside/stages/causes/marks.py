@@ -28,7 +28,7 @@ LEVELS = (-3.0, -2.0, -1.0, 0.5, 2.0)  # heights of the log-odds at which the ne
 SMALLEST = 0.03  # [D]
 LARGEST = 0.12  # share of the picture
 #: Worth from which a candidate counts as a mark; set on photographs that neither fit nor study uses (docs/marks.md).
-TAKEN = 0.55
+TAKEN = 0.8
 
 
 @dataclass(frozen=True)
@@ -110,6 +110,8 @@ def _measured(
         return None
     outline, solid = outline_of(area)
     step = step_at(half[box.slices], outline, area, taken)
+    if np.abs(step.delta).max() < SMALLEST:
+        return None
     near = cv2.dilate(area.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool) & ~area
     around = odds[near] if near.any() else inside[:1]
     strongest = np.abs(taken).max()
