@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
+from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
 from wetside.app import glass
@@ -84,3 +85,15 @@ def test_what_frames_share_stays_and_pictures_cancel() -> None:
     assert found[45:65, 65:95].mean() > 0.04 and abs(found[:30].mean()) < 0.01
     few = shared([0.5 + 0.5 * rng.standard_normal((120, 160)) for _ in range(3)])
     assert np.abs(few).mean() < 0.05
+
+
+@pytest.mark.independent(how="the same patch by `read`, under planted stray light")
+def test_a_spot_is_freed_of_the_stray_light_that_was_read(tmp_path: Path) -> None:
+    truth = roll(tmp_path / "scans" / "R3", Setting("16still", frames=3, flare=0.02), 3)
+    box, level = truth.patches[1]
+    glass.read_and_keep(tmp_path, "R3", "16still")
+    found = glass.density_at(tmp_path, "R3", "n2.tif", box.x + box.w // 2, box.y + box.h // 2)
+    plain = read(tmp_path / "scans" / "R3", ReadOptions(marks=False, patches=(PatchAt("n2.tif", box),)))
+    assert "stray light" in found["say"]
+    assert [found["density"][c] for c in "rgb"] == pytest.approx(plain.patches[0].density, abs=0.005)
+    assert [found["density"][c] for c in "rgb"] == pytest.approx(list(level), abs=0.05)

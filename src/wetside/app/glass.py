@@ -18,11 +18,14 @@ from wetside.app.look import look
 from wetside.app.read import PatchAt, ReadOptions, lights, read
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
+from wetside.figures.channels import RGB
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.laws.image.evenness import full_size, light_factor
 from wetside.stages.negative.area import AreaReading, area
+from wetside.stages.negative.flare import unveiled_spot
 from wetside.stages.negative.patches import shrunk_box, spot
 from wetside.stages.negative.shared import shared
 from wetside.stages.negative.working import Light, light_of, reduced, working
@@ -242,10 +245,21 @@ def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15)
     box = Rectangle(x - size // 2, y - size // 2, size, size)
     found = spot(scan, box, open_gate, light.dark, light.ratio(scan))
     kind = "camera density" if open_gate else "against the scan's full scale"
+    density, spread, flare = found.density, found.spread, _flare(last_reading(home, roll)[0], file)
+    if flare is not None and density is not None and spread is not None:
+        density, spread = unveiled_spot(density, spread, flare)
+        kind += ", stray light taken off"
     return {
-        "density": found.density.as_json() if found.density else None, "spread": found.spread.as_json() if found.spread else None,
+        "density": density.as_json() if density else None, "spread": spread.as_json() if spread else None,
         "say": found.reason or kind,
     }  # fmt: skip
+
+
+def _flare(reading: dict[str, Any] | None, file: str) -> Flare | None:
+    """The stray light that the last reading took off a frame."""
+    frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
+    found = (frame or {}).get("flare")
+    return Flare(RGB(*(float(found[c]) for c in "rgb")), float(found["share"])) if found else None
 
 
 def keep_dropped(home: Path, name: str | None, file: str, content: bytes) -> str:

@@ -12,7 +12,7 @@ from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Cast, FrameReading, Patch, RollReading
+from wetside.figures.reading import Cast, Flare, FrameReading, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
@@ -21,7 +21,7 @@ from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import ReelHint, Strip, pattern
 from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
-from wetside.stages.negative.flare import Flare, flare_said, flares, unveiled, unveiled_patch
+from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
 from wetside.stages.negative.geometry import geometry, perforation_pitch_px
 from wetside.stages.negative.light import light_agrees
 from wetside.stages.negative.patches import spot
@@ -71,6 +71,7 @@ class Loaded:
     patches: dict[int, Patch] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
     noise: list[float | None] = field(default_factory=list)
+    flares: list[Flare | None] = field(default_factory=list)
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -178,7 +179,7 @@ def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_g
 
 def _lift(loaded: Loaded) -> None:
     """Take stray light off the frames and their patches, where an opaque holder shows it."""
-    found = flares(loaded.frames)
+    loaded.flares = found = flares(loaded.frames)
     if not any(found):
         return
     lifted = Spool[Working]()
@@ -269,6 +270,7 @@ def _assembled(
                 dense.picture,
                 tuple(placed(m, dense.picture, number, lie) for m in marks),
                 of_film.base,
+                loaded.flares[number - 1] if loaded.flares else None,
             )
         )
         progress("marks", number, len(loaded.frames))

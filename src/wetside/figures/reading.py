@@ -61,19 +61,35 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True)
+class Flare:
+    """Veiling light of one frame: `level` as a transmittance, `share` of the frame's mean light."""
+
+    level: RGB
+    share: float
+
+    def as_json(self) -> dict[str, object]:
+        return {**self.level.as_json(), "share": number(self.share)}
+
+
+@dataclass(frozen=True, slots=True)
 class FrameReading:
-    """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D]."""
+    """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D].
+
+    `flare` is the stray light that was taken off; None when no opaque part shows any.
+    """
 
     file: str
     picture: Rectangle
     marks: tuple[Mark, ...] = ()
     base: RGB | None = None
+    flare: Flare | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
             "file": self.file,
             "picture": self.picture.as_json(),
             "marks": [mark.as_json() for mark in self.marks],
+            "flare": self.flare.as_json() if self.flare else None,
         }
 
 

@@ -24,3 +24,13 @@ def density_from_transmittance(t: np.ndarray) -> np.ndarray:
 def transmittance_from_density(d: np.ndarray) -> np.ndarray:
     """T = 10^−D."""
     return np.power(10.0, -np.asarray(d))
+
+
+def density_without_flare(density: np.ndarray, level: np.ndarray, share: float) -> np.ndarray:
+    """D (…, 3) without veiling light: T = (10^−D − level) / (1 − share), `level` (3,) the veil as a transmittance.
+
+    A frame of mean transmittance m under flare f reads (1 − f) T + f m against a light that flares as much, so an
+    opaque part reads f m = `level`, and `share` = f. Light at or below the floor reads D 5.
+    """
+    t = (np.power(np.float32(10), -density) - level.astype(np.float32)) / np.float32(1 - share)
+    return density_from_transmittance(t)

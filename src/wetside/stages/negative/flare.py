@@ -7,14 +7,16 @@ part that all frames show at the same place; without one the answer is None, and
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import cv2
 import numpy as np
 
+from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
-from wetside.figures.reading import Patch
+from wetside.figures.reading import Flare, Patch
 from wetside.laws.image.layers import lowest
+from wetside.laws.sensitometry.density import density_without_flare
 from wetside.stages.negative.working import Working
 
 #: Thinnest reading [D] of an opaque part under flare: 6 % of the mean light is more than a scanner has (common practice).
@@ -28,22 +30,9 @@ CEILING_ERROR = 0.05
 SMALL = 240
 
 
-@dataclass(frozen=True, slots=True)
-class Flare:
-    """Veiling light of one frame: `level` (3,) as a transmittance, `share` of the frame's mean light."""
-
-    level: np.ndarray
-    share: float
-
-    def lifted(self, density: np.ndarray) -> np.ndarray:
-        """Densities (…, 3) [D] without the veil: T = (10^−D − level) / (1 − share); light at the floor reads D 5."""
-        t = (np.power(np.float32(10), -density) - self.level.astype(np.float32)) / np.float32(1 - self.share)
-        return -np.log10(np.maximum(t, np.float32(1e-5)))
-
-    def ceiling(self) -> float:
-        """Density [D] at which the flare's unevenness makes an error of 0.05 D."""
-        least = UNEVEN * float(self.level.max()) / (CEILING_ERROR * np.log(10))
-        return float(-np.log10(least))
+def ceiling(flare: Flare) -> float:
+    """Density [D] at which the flare's unevenness makes an error of 0.05 D."""
+    return float(-np.log10(UNEVEN * max(flare.level) / (CEILING_ERROR * np.log(10))))
 
 
 def opaque_part(frames: Sequence[Working]) -> np.ndarray | None:
@@ -80,7 +69,7 @@ def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
     film = light[~opaque]
     if (stray > 0.3 * level + 2e-4).any() or (level[0] > 1.3 * np.percentile(film[:, 0], 1)):
         return None
-    return Flare(level, float(level.mean() / light.mean()))
+    return Flare(rgb(level), float(level.mean() / light.mean()))
 
 
 def flares(frames: Sequence[Working]) -> list[Flare | None]:
@@ -93,21 +82,29 @@ def flares(frames: Sequence[Working]) -> list[Flare | None]:
     return found if seen >= 0.8 * len(found) else [None] * len(frames)
 
 
+def lifted(density: np.ndarray, flare: Flare) -> np.ndarray:
+    """Densities (…, 3) [D] without a frame's flare."""
+    return density_without_flare(density, np.array(flare.level), flare.share)
+
+
 def unveiled(frame: Working, flare: Flare | None) -> Working:
     """The frame without its flare."""
-    return frame if flare is None else replace(frame, kept=flare.lifted(frame.density).astype(np.float16))
+    return frame if flare is None else replace(frame, kept=lifted(frame.density, flare).astype(np.float16))
+
+
+def unveiled_spot(density: RGB, spread: RGB, flare: Flare) -> tuple[RGB, RGB]:
+    """A spot's density and spread [D] without its frame's flare, whose unevenness is added to the spread."""
+    plain = lifted(np.array(density)[None], flare)[0].astype(float)
+    stray = UNEVEN * np.array(flare.level) / np.power(10.0, -plain) / np.log(10)
+    return rgb(plain), rgb(np.hypot(np.array(spread), stray))
 
 
 def unveiled_patch(patch: Patch, flare: Flare | None) -> Patch:
-    """A patch without its frame's flare; the flare's unevenness is added to its spread."""
+    """A patch without its frame's flare."""
     if flare is None or patch.density is None or patch.spread is None:
         return patch
-    density = flare.lifted(np.array(patch.density)[None])[0].astype(float)
-    stray = UNEVEN * flare.level / np.power(10.0, -density) / np.log(10)
-    spread = np.hypot(np.array(patch.spread), stray)
-    return replace(
-        patch, density=type(patch.density)(*density.tolist()), spread=type(patch.spread)(*spread.tolist())
-    )
+    density, spread = unveiled_spot(patch.density, patch.spread, flare)
+    return replace(patch, density=density, spread=spread)
 
 
 def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:
@@ -116,11 +113,11 @@ def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:
     if not seen:
         return ()
     share = float(np.median([flare.share for flare in seen]))
-    ceiling = min(flare.ceiling() for flare in seen)
+    top = min(ceiling(flare) for flare in seen)
     return (
         Finding(
             "flare", "note", "roll",
-            f"stray light over the opaque holder is subtracted; over {ceiling:.1f} D densities are uncertain by more than {CEILING_ERROR} D",
+            f"stray light over the opaque holder is subtracted; over {top:.1f} D densities are uncertain by more than {CEILING_ERROR} D",
             "no light through an opaque mask", f"{share:.1%} of the mean light", "common practice",
         ),
     )  # fmt: skip
