@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 import tifffile
 
+from wetside.app import glass
 from wetside.app.schemas import schema
 
 CLI = [sys.executable, "-m", "wetside.cli.main"]
@@ -65,7 +66,8 @@ def known() -> np.ndarray:
     how="a planted matrix, recovered from a scan of coloured patches and used to read them"
 )
 def test_a_calibration_is_fitted_kept_and_used_to_read(tmp_path: Path, known: np.ndarray) -> None:
-    folder, home = target(tmp_path / "scans", known), tmp_path / "book"
+    home = tmp_path / "book"
+    folder = target(home / "scans" / "T1", known)
     done = call("calibrate", str(folder), *GEAR, "--keep", "panel one", "--json", home=home)
     assert done.returncode == 0, done.stderr
     found = json.loads(done.stdout)
@@ -88,6 +90,9 @@ def test_a_calibration_is_fitted_kept_and_used_to_read(tmp_path: Path, known: np
         "read", str(folder), "--calibration", str(tmp_path / "profile.json"), "--json", home=tmp_path / "none"
     )
     assert json.loads(without.stdout)["density"] == "status M"
+    assert glass.strip(home, "T1")["calibrations"] == ["panel one"]
+    kept = glass.read_and_keep(home, "T1", None, "panel one")
+    assert kept["density"] == "status M" and glass.last_reading(home, "T1")[0] == kept
 
 
 def test_another_light_is_named_and_without_the_light_nothing_is_calibrated(

@@ -13,14 +13,17 @@ from typing import Any
 import cv2
 import numpy as np
 
+from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
 from wetside.app.look import look
 from wetside.app.read import PatchAt, ReadOptions, lights, read
+from wetside.app.reel import reel_of
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
 from wetside.figures.channels import RGB
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.figures.progress import silent
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.laws.image.evenness import full_size, light_factor
@@ -71,7 +74,8 @@ def strip(home: Path, roll: str) -> dict[str, Any]:
                 "read": by_file.get(path.name),
             }
         )
-    return {"roll": roll, "frames": frames, "reading": reading, "line": line}
+    named = [str(one["calibration"]) for one in profiles(home) if one["aim"] == "status M"]
+    return {"roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named}
 
 
 def size_of(path: Path) -> tuple[int, int]:
@@ -98,11 +102,16 @@ def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | No
     return (lines[-1].body["result"], lines[-1].id) if lines else (None, None)  # type: ignore[return-value]
 
 
-def read_and_keep(home: Path, roll: str, gauge: str | None) -> dict[str, Any]:
-    """Read a roll now, with the places that were shown by hand, and keep the reading as a line."""
+def read_and_keep(home: Path, roll: str, gauge: str | None, calibration: str | None = None) -> dict[str, Any]:
+    """Read a roll now, with what the book knows (places shown by hand, calibration, reel); keep the reading as a line."""
     pictures, base = shown_by_hand(home, roll)
-    options = ReadOptions(gauge=gauge, picture_at=pictures, base_at=base)
-    reading = read(folder_of(home, roll), options).as_json()
+    options = ReadOptions(gauge=gauge, picture_at=pictures, base_at=base, reel=reel_of(home, roll))
+    place = folder_of(home, roll)
+    if calibration:
+        found = read_in_status_m(place, options, profile(home, calibration), silent)
+    else:
+        found = read(place, options)
+    reading = found.as_json()
     with Ledger.open(home) as book:
         book.append(Measured(roll=roll, what="read", result=reading), happened_at=clock.wall())
     return reading

@@ -8,6 +8,7 @@ from typing import Any
 from wetside.app.causes import run_of, told_of_book
 from wetside.app.verdicts import verdicts_of
 from wetside.book.line import Line
+from wetside.figures.finding import Unusable
 from wetside.stages.causes.pattern import FEWEST, ON_REEL, merged
 from wetside.stages.causes.repeats import ReelHint
 from wetside.stages.causes.verdicts import with_verdicts
@@ -45,6 +46,15 @@ def marks_on_reel(home: Path, roll: str) -> dict[str, Any] | None:
         "reel": noted[1] if noted else None, "core_end": noted[0].core if noted else "head", "radius_pitch": shown, "fitted": bool(fit),
         "drawn": shown is not None and len(merged(places)) >= FEWEST, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
     }  # fmt: skip
+
+
+def reel_of(home: Path, roll: str) -> ReelHint | None:
+    """The reel that the book says a roll was on; None where there is no book, no such roll, or no figures of its reel."""
+    try:
+        noted = reel_noted(*told_of_book(home, roll), roll)
+    except Unusable:
+        return None
+    return noted[0] if noted else None
 
 
 def reel_noted(lines: list[Line], runs: dict[str, Line], roll: str) -> tuple[ReelHint, str] | None:

@@ -187,6 +187,7 @@ class Pattern:
             "p": number(self.p),
             "reason": self.reason,
             "would_help": self.would_help,
+            "fit": None,
         }
 
 

@@ -50,9 +50,12 @@ async def a_roll(
 
 @router.post("/glass/{roll}/read")
 async def read_roll(
-    request: Request, roll: str, gauge: str = Form("", pattern="^(16still|16cine|110|135|)$")
+    request: Request,
+    roll: str,
+    gauge: str = Form("", pattern="^(16still|16cine|110|135|)$"),
+    calibration: str = Form("", max_length=80),
 ) -> Response:
-    await run_in_threadpool(glass.read_and_keep, home(request), roll, gauge or None)
+    await run_in_threadpool(glass.read_and_keep, home(request), roll, gauge or None, calibration or None)
     return RedirectResponse(f"/glass/{roll}", status_code=303)
 
 
