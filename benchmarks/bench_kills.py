@@ -16,8 +16,8 @@ import time
 from pathlib import Path
 from typing import Any
 
-from benchmarks.bad_link import CHROMIUM, WATCH, Link, Server
-from benchmarks.bench_clock import chromium
+from benchmarks.bad_link import CHROMIUM, Link, Server
+from benchmarks.bench_clock import chromium, opened
 from wetside.laws.chemistry.processes import process_from_steps, process_named
 from wetside.stages.bench.run import state
 
@@ -34,7 +34,7 @@ def main(kills: int = 12, pace: float = 6.0) -> None:
         body = {"process": "ecn-2"} if pace == 1 else {"process": "ecn-2 short", "steps": steps}
         run = server.asked("/api/runs", body)["id"]
         browser = play.chromium.launch(executable_path=chromium(), args=CHROMIUM)
-        pages = [page_on(browser, link, run, width) for link, width in zip(links, (390, 1440), strict=True)]
+        pages = [opened(browser, link, run, width) for link, width in zip(links, (390, 1440), strict=True)]
         whole = sum(step["seconds"] for step in steps) + 6 * len(steps)
         killer = threading.Thread(target=killed, args=(server, kills, whole), daemon=True)
         killer.start()
@@ -48,14 +48,6 @@ def main(kills: int = 12, pace: float = 6.0) -> None:
 def shortened(pace: float) -> list[dict[str, Any]]:
     rows = [step.as_json() for step in process_named("ecn-2").steps]
     return [{**row, "seconds": max(4.0, row["seconds"] / pace)} for row in rows]
-
-
-def page_on(browser: Any, link: Link, run: str, width: int) -> Any:
-    page = browser.new_context(viewport={"width": width, "height": 850}).new_page()
-    page.goto(f"http://127.0.0.1:{link.port}/bench/{run}")
-    page.locator("#link", has_text="linked").wait_for()
-    page.evaluate(WATCH)
-    return page
 
 
 def killed(server: Server, kills: int, whole: float) -> None:

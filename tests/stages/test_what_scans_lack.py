@@ -11,6 +11,9 @@ from benchmarks.rolls import Setting, Truth, roll
 from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.figures.place import intersection_over_union
 from wetside.figures.reading import RollReading
+from wetside.stages.negative.film import film_of_roll
+from wetside.stages.negative.working import light_of, working
+from wetside.store.scans.load import load
 
 pytestmark = pytest.mark.independent(how="planted by a scanner model that shares nothing with the reader")
 
@@ -76,3 +79,14 @@ def test_a_roll_without_rebate_gets_no_base_and_its_pictures_up_to_the_holder(tm
     assert reading.base is None and reading.rung == 1 and "no-rebate" in said(reading)
     assert all(patch.density is None for patch in reading.patches)
     assert {tuple(frame.picture)[2:] for frame in reading.frames} == {(784, 552)}
+
+
+def test_a_base_shown_by_hand_is_taken_though_few_frames_show_it(tmp_path: Path) -> None:
+    truth = roll(tmp_path, Setting("16still", frames=3), 3)
+    light = light_of(load(tmp_path / "open_gate.tif"), None)
+    frames = [working(load(tmp_path / name), light) for name in truth.names]
+    shown = truth.patches[0][1][None]
+    film = film_of_roll(frames, True, levels=shown)
+    assert film.levels is shown
+    found = film_of_roll(frames, True).levels
+    assert found is not None and np.abs(found.mean(axis=0) - truth.base).max() < 0.05

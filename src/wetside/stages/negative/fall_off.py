@@ -44,7 +44,7 @@ def _terms(u: np.ndarray, v: np.ndarray, count: int) -> np.ndarray:
     return np.stack([np.ones_like(u), u, v, u * u + v * v, u * u - v * v, u * v][:count], axis=1)
 
 
-def fall_off(frames: Sequence[Working], films: Sequence[FilmOfFrame], levels: np.ndarray) -> FallOff | None:
+def fall_off(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> FallOff | None:
     """The fall-off that a roll's rebate shows, from at most 24 frames of it."""
     step = max(1, len(frames) // 24)
     chosen = [i for i in range(0, len(frames), step) if films[i].base is not None]

@@ -1,7 +1,7 @@
 """The film in a roll of scans: its base, the picture on each frame, its perforations and its scale.
 
 Answers: where is the unexposed film, how dense is it, and where does the picture lie? Needs linear scans that show
-some rebate; without any it says so and takes the whole file as picture.
+some rebate; without any it says so and takes as picture what the holder leaves open.
 """
 
 from __future__ import annotations
@@ -44,9 +44,10 @@ def film_of_roll(
     frames: Sequence[Working], light_known: bool, levels: np.ndarray | None = None
 ) -> FilmOfRoll:
     """Base, pictures and perforations of a roll from its frames at working size; `levels` (k, 3) [D] when shown by hand."""
+    if levels is not None:
+        return _film_at(frames, light_known, levels, least=0.0)
     step = max(1, len(frames) // MOST_SAMPLED)
-    if levels is None:
-        levels = base_colours([frame.density for frame in frames[::step]], light_known)
+    levels = base_colours([frame.density for frame in frames[::step]], light_known)
     if levels is not None:
         film = _film_at(frames, light_known, levels)
         if film.base is not None:
@@ -61,17 +62,19 @@ def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll)
     return film if even is None else _put_back(frames, even, shifts)
 
 
-def _film_at(frames: Sequence[Working], light_known: bool, levels: np.ndarray) -> FilmOfRoll:
-    """The film when its base has these levels; no base when fewer than half of the frames show it."""
+def _film_at(
+    frames: Sequence[Working], light_known: bool, levels: np.ndarray, least: float = 0.5
+) -> FilmOfRoll:
+    """The film when its base has these levels; no base when a smaller share of the frames than `least` shows it."""
     found, angles = zip(*(_edges(frame, levels) for frame in frames))
     edges = agreed(found)
     films = tuple(
         _film_of_frame(frame, place, seen is not None, levels)
         for frame, place, seen in zip(frames, edges, found)
     )
-    if sum(film.base is not None for film in films) < 0.5 * len(films):
+    if sum(film.base is not None for film in films) < least * len(films):
         return FilmOfRoll(None, None, films)
-    fall = None if light_known else fall_off(frames, films, levels)
+    fall = None if light_known else fall_off(frames, films)
     said = (
         *drift(frames, films, light_known),
         *turned(frames, films),
