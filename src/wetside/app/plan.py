@@ -1,9 +1,10 @@
-"""Plan: home, laboratory or wait, for the rolls on the shelf."""
+"""Plan: home, laboratory or wait, for the rolls on the shelf; kept as a line, carried into a calendar."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -27,3 +28,47 @@ def plan(given: Mapping[str, Any]) -> dict[str, Any]:
     from wetside.stages.planning.request import request_from
 
     return planned(request_from(given))
+
+
+def keep_plan(home: Path, given: Mapping[str, Any], found: Mapping[str, Any]) -> None:
+    """Write a plan into the book; from then on the form starts from its prices."""
+    from wetside.book.kinds import Planned
+    from wetside.store import clock
+    from wetside.store.ledger import Ledger
+
+    body = Planned(
+        request=dict(given), actions=tuple(found["actions"]), cost=found["cost"], bound=found["bound"]
+    )
+    with Ledger.open(home) as book:
+        book.append(body, happened_at=clock.wall())
+
+
+def calendar_of(found: Mapping[str, Any]) -> bytes:
+    """A plan's days as an iCalendar file (RFC 5545): an all-day entry for each action."""
+    from icalendar import Calendar, Event
+
+    calendar = Calendar()
+    calendar.add("prodid", "-//wetside//plan//EN")
+    calendar.add("version", "2.0")
+    for number, action in enumerate(found["actions"]):
+        day = date.fromisoformat(action["on"])
+        entry = Event()
+        entry.add("uid", f"{action['on']}-{number}-{action['do'].replace(' ', '-')}@wetside")
+        entry.add("dtstamp", _noon_of(day))
+        entry.add("dtstart", day)
+        entry.add("dtend", day + timedelta(days=1))
+        entry.add("summary", _in_short(action))
+        entry.add("description", action["why"])
+        calendar.add_component(entry)
+    return bytes(calendar.to_ical())
+
+
+def _noon_of(day: date) -> Any:
+    from datetime import UTC, datetime, time
+
+    return datetime.combine(day, time(12), UTC)
+
+
+def _in_short(action: Mapping[str, Any]) -> str:
+    with_ = f" {action['with']}" if action["with"] else ""
+    return f"{action['do']}{with_}: {', '.join(action['rolls'])}"

@@ -14,6 +14,7 @@ from wetside.book.body import things as things
 from wetside.book.light import Calibrated as Calibrated
 from wetside.book.light import LightSeen as LightSeen
 from wetside.book.line import Thing
+from wetside.book.planned import Planned as Planned
 from wetside.book.strips import ControlAim as ControlAim
 from wetside.book.strips import StripBatch as StripBatch
 from wetside.book.strips import StripRead as StripRead
@@ -357,6 +358,6 @@ KINDS: dict[str, type[Body]] = {
     for body in (
         StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
         GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, StripBatch, StripRead, ControlAim, Calibrated, LightSeen, ParcelMoved, Judged, Issued,
-        ProcessDefined, Correction, Note,
+        Planned, ProcessDefined, Correction, Note,
     )
 }  # fmt: skip

@@ -1,8 +1,7 @@
-"""Pages that read the book: Shelf, Plan, Stocks, Ink."""
+"""Pages that read the book: Shelf, Stocks, Ink."""
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 from fastapi import APIRouter, Form, Request
@@ -10,8 +9,6 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
-from wetside.app.demo import demo_request
-from wetside.app.plan import plan
 from wetside.app.shelf import shelf
 from wetside.app.stock import stock
 from wetside.figures.finding import Unusable
@@ -28,23 +25,6 @@ def home(request: Request) -> Path:
 @router.get("/shelf")
 async def the_shelf(request: Request) -> Response:
     return page(request, "shelf.html", shelf=await run_in_threadpool(shelf, home(request)))
-
-
-@router.get("/plan")
-async def the_plan(request: Request) -> Response:
-    return page(request, "plan.html", text=json.dumps(demo_request(), indent=2), plan=None, slip=None)
-
-
-@router.post("/plan")
-async def a_plan(request: Request, text: str = Form(max_length=400_000)) -> Response:
-    found, slip = None, None
-    try:
-        found = await run_in_threadpool(lambda: plan(json.loads(text)))
-    except Unusable as no:
-        slip = no.what
-    except ValueError as no:
-        slip = f"expected JSON: {no}"
-    return page(request, "plan.html", text=text, plan=found, slip=slip)
 
 
 @router.get("/stocks")

@@ -179,7 +179,10 @@ def _lab(one: object, where: str) -> Laboratory:
     given = _mapping(one, where)
     per_roll, per_m = given.get("price_per_roll"), given.get("price_per_m")
     if per_roll is None and per_m is None:
-        raise Unusable(f"{where}: expected price_per_roll or price_per_m", where)
+        raise Unusable(
+            f"{where} {_id(given, where)}: expected a price a roll or a metre (price_per_roll, price_per_m)",
+            where,
+        )
     return Laboratory(
         _id(given, where), tuple(str(g) for g in given.get("gauges", GAUGES)),
         tuple(str(p).lower() for p in given.get("processes", PROCESSES)), bool(given.get("takes_backing", False)),
