@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from wetside.app.coded import all_coded, marks_of_file
-from wetside.app.look import looked_at
+from wetside.app.looked import looked_at
 from wetside.app.read import read
 
 

@@ -50,7 +50,20 @@ def test_dropped_scans_are_looked_at(site: str, chromium, book_home: Path) -> No
     files = sorted((book_home / "scans" / "R08").glob("*.jpg"))[:3]
     page.set_input_files("#files", [str(f) for f in files])
     page.wait_for_url("**/look", timeout=60_000)
+    page.locator("#sheet").wait_for(timeout=120_000)
     assert "First look" in page.inner_text("main") and "Next test" in page.inner_text("main")
+    assert page.locator(".contact li").count() == 3
+    page.locator("label", has_text="the scanner").click()
+    page.click("text=Look again with these answers")
+    assert "it stays with the scanner" in page.inner_text("main")
+    page.fill("input[name=name]", "R02")
+    page.fill("input[name=stock]", "DAY90")
+    page.click("button:has-text('Keep it')")
+    assert "already" in page.inner_text("#keep") and page.input_value("input[name=stock]") == "DAY90"
+    page.fill("input[name=name]", "FIRST 1")
+    page.click("button:has-text('Keep it')")
+    page.wait_for_url("**/causes?of=FIRST*")
+    assert len(list((book_home / "scans" / "FIRST 1").iterdir())) == 3
     page.close()
 
 

@@ -15,7 +15,6 @@ import numpy as np
 
 from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
-from wetside.app.look import look
 from wetside.app.read import PatchAt, ReadOptions, lights, read
 from wetside.app.reel import reel_of
 from wetside.book.kinds import Measured
@@ -288,8 +287,3 @@ def keep_dropped(home: Path, name: str | None, file: str, content: bytes) -> str
 def _forget_old(place: Path) -> None:
     for folder in sorted(place.iterdir(), key=lambda p: p.stat().st_mtime)[:-MOST_KEPT]:
         shutil.rmtree(folder, ignore_errors=True)
-
-
-def look_at(home: Path, roll: str, answers: dict[str, str] | None) -> dict[str, Any]:
-    """The first look at dropped files or at a roll's scans."""
-    return look(folder_of(home, roll), answers)

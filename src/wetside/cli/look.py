@@ -6,7 +6,10 @@ import argparse
 from pathlib import Path
 
 from wetside.cli.calling import Outcome
+from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+
+OFFER = "keep it as the first lines of a book: wetside look {folder} --keep R01 --stock NAME --gauge 135"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,6 +19,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--answers", type=Path, metavar="FILE.json", help="answers to the questions asked before"
     )
     parser.add_argument("--out", type=Path, metavar="DIR", help="write a contact sheet there")
+    parser.add_argument(
+        "--keep", metavar="ROLL", help="keep it in the book: the roll, its scans, what was seen"
+    )
+    parser.add_argument("--stock", metavar="NAME", help="the film, for --keep")
+    parser.add_argument("--gauge", choices=("16still", "16cine", "110", "135"), help="for --keep")
     parser.add_argument("--overwrite", action="store_true", help="replace an existing contact sheet")
 
 
@@ -23,14 +31,31 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Look."""
     from wetside.app.look import answers_from, look
 
+    if args.keep and not (args.stock and args.gauge):
+        raise Unusable("a roll is kept with its --stock and its --gauge", "--keep")
     found = look(args.folder, answers_from(args.answers), args.out, progress, overwrite=args.overwrite)
     verdict, test = found["verdict"], found["next_test"]
     lines = [
         f"rung {found['rung']}: {found['reasons'][0]}",
-        f"{len(found['frames'])} frames, {len(found['marks'])} marks",
+        f"{counted(found['frames'], 'frame')}, {counted(found['marks'], 'mark')}",
     ]
     lines.append(f"fault sits in: {verdict['where']}   curable: {verdict['curable']}\n    {verdict['say']}")
     lines += [f"? {q['text']}  [{' | '.join(q['choices'])}]  ({q['id']})" for q in found["questions"]]
     lines.append(f"next: {test['what']} ({test['minutes']:g} min): {test['tells']}")
     lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
+    lines.append(_kept(args) if args.keep else OFFER.format(folder=args.folder))
     return Outcome(found, "\n".join(lines))
+
+
+def _kept(args: argparse.Namespace) -> str:
+    from wetside.app.first_lines import keep_look
+    from wetside.app.look import answers_from
+    from wetside.store.settings import home
+
+    count = keep_look(home(), args.folder, args.keep, args.stock, args.gauge, answers_from(args.answers))
+    return f"kept: {count} lines of {args.keep} in the book at {home()}; on: wetside causes {args.keep}"
+
+
+def counted(things: list[object], word: str) -> str:
+    """So many of them, in words."""
+    return f"{len(things)} {word}{'' if len(things) == 1 else 's'}"

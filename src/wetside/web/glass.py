@@ -140,11 +140,3 @@ async def a_verdict(
 async def dropped(request: Request, file: str, into: str = "") -> dict[str, str]:
     content = await request.body()
     return {"folder": await run_in_threadpool(glass.keep_dropped, home(request), into or None, file, content)}
-
-
-@router.api_route("/glass/{roll}/look", methods=["GET", "POST"])
-async def look(request: Request, roll: str) -> Response:
-    form = await request.form() if request.method == "POST" else {}
-    answers = {str(k): str(v) for k, v in form.items() if v}
-    seen = await run_in_threadpool(glass.look_at, home(request), roll, answers or None)
-    return page(request, "glass_look.html", seen=seen, roll=roll, answers=answers)

@@ -123,7 +123,10 @@ def verdict(
 
 
 def _seen(marks: int, reading: RollReading) -> str:
-    parts = [f"{marks} marks" if marks else "", f"a cast ({reading.cast.kind})" if reading.cast.found else ""]
+    parts = [
+        f"{marks} mark{'s' * (marks > 1)}" if marks else "",
+        f"a cast ({reading.cast.kind})" if reading.cast.found else "",
+    ]
     return " and ".join(part for part in parts if part)
 
 

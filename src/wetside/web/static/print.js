@@ -1,13 +1,10 @@
 /** Print: change a frame's lights and see it at once; nothing is written until the lights are kept. */
 
 /** @typedef {[number, number, number]} Trim */
-/** @typedef {{what: string, done: number, total: number, left_s: number | null, slip: string, said: string, ended: boolean}} Work */
 
 const STEP_STOP = Math.log10(2);
 const MOST = 1.5;
 const LAYERS = /** @type {const} */ (["r", "g", "b"]);
-const work = document.getElementById("work");
-if (work?.hasAttribute("data-going")) follow(work);
 const room = document.getElementById("room");
 if (room) enter(room);
 
@@ -24,22 +21,6 @@ function trimOf(text) {
 function signed(value, digits) {
   const text = Math.abs(value).toFixed(digits);
   return Number(text) === 0 ? text : `${value < 0 ? "−" : "+"}${text}`;
-}
-
-/** Ask how far the work is until it has ended, then show the page anew. @param {HTMLElement} place */
-async function follow(place) {
-  const say = by("work-say"), far = /** @type {HTMLProgressElement} */ (by("work-far"));
-  for (;;) {
-    try {
-      const answer = await fetch(String(place.dataset.at));
-      const now = /** @type {Work} */ (await answer.json());
-      if (now.ended) { location.reload(); return; }
-      const left = now.left_s === null ? "" : now.left_s < 90 ? `, about ${Math.max(1, Math.round(now.left_s))} s left` : `, about ${Math.round(now.left_s / 60)} min left`;
-      say.textContent = now.total ? `${now.what}: ${now.done} of ${now.total}${left}` : `${now.what} …`;
-      if (now.total) { far.max = now.total; far.value = now.done; } else far.removeAttribute("value");
-    } catch { say.textContent = "The server does not answer; asking again."; }
-    await new Promise((done) => setTimeout(done, 700));
-  }
 }
 
 /** @param {HTMLElement} place */

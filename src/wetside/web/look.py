@@ -1,0 +1,100 @@
+"""The first ten minutes on the glass: a look with its progress, the contact sheet with marks, questions, and keeping it."""
+
+from __future__ import annotations
+
+import asyncio
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import quote, urlencode
+
+from fastapi import APIRouter, Form, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.responses import RedirectResponse, Response
+
+from wetside.app import glass, looked
+from wetside.app.first_lines import keep_look
+from wetside.app.look import look_again
+from wetside.app.print_room import Work
+from wetside.figures.finding import Unusable
+from wetside.web.pages import page
+from wetside.web.plan_form import GAUGES
+from wetside.web.print_room import start, works
+
+router = APIRouter(include_in_schema=False)
+SOON = 1.2
+"""Seconds that a page waits for a short look before it shows how far the look is."""
+Name = Annotated[str, Form(min_length=1, max_length=60)]
+
+
+def home(request: Request) -> Path:
+    return Path(request.app.state.home)
+
+
+@router.get("/glass/{roll}/look")
+async def look(request: Request, roll: str) -> Response:
+    """The look; a page with its progress while it is being taken. Answers stand in the address."""
+    answers = {key: value for key, value in request.query_params.items() if value}
+    kept = {key: answers.pop(key, "") for key in ("name", "stock", "slip")}
+    folder = await run_in_threadpool(glass.folder_of, home(request), roll)
+    if await run_in_threadpool(looked.reading_kept, folder) is None:
+        work = await looking(request, roll, folder)
+        if not work.ended or work.slip:
+            return page(request, "glass_look.html", roll=roll, seen=None, work=work.as_json())
+    seen = await run_in_threadpool(look_again, folder, answers)
+    frames = await run_in_threadpool(sheet, home(request), roll, seen)
+    shown: dict[str, Any] = {
+        "answers": answers,
+        "frames": frames,
+        "kept": kept,
+        "gauges": GAUGES,
+        "work": None,
+    }
+    return page(request, "glass_look.html", roll=roll, seen=seen, new=roll.startswith("look-"), **shown)
+
+
+async def looking(request: Request, roll: str, folder: Path) -> Work:
+    """The look under way, begun if it is not; waits a moment for a short one."""
+    key = f"look {roll}"
+    going = works(request).get(key)
+    if going is None or going.ended:
+
+        def call(work: Work) -> str:
+            looked.take_look(folder, work.progress)
+            return "looked"
+
+        start(request, key, "looking", call)
+    going = works(request)[key]
+    for _ in range(12):
+        if going.ended:
+            break
+        await asyncio.sleep(SOON / 12)
+    return going
+
+
+def sheet(book: Path, roll: str, seen: dict[str, Any]) -> list[dict[str, Any]]:
+    """Frames of the contact sheet with their size in the file's pixels."""
+    folder = glass.folder_of(book, roll)
+    sized = [(frame, glass.size_of(folder / frame["file"])) for frame in seen["frames"]]
+    return [{**frame, "width": width, "height": height} for frame, (width, height) in sized]
+
+
+@router.get("/glass/{roll}/look/progress")
+async def progress(request: Request, roll: str) -> dict[str, Any]:
+    going = works(request).get(f"look {roll}")
+    return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
+
+
+@router.post("/glass/{roll}/keep")
+async def keep(request: Request, roll: str, name: Name, stock: Name, gauge: Name) -> Response:
+    """Keep dropped scans and what was seen as the first lines of a roll."""
+    form = await request.form()
+    answers = {str(k): str(v) for k, v in form.items() if k not in ("name", "stock", "gauge") and v}
+    try:
+        folder = await run_in_threadpool(glass.folder_of, home(request), roll)
+        await run_in_threadpool(
+            lambda: keep_look(home(request), folder, name.strip(), stock.strip(), gauge, answers, move=True)
+        )
+    except Unusable as slip:
+        seen = urlencode({**answers, "name": name, "stock": stock, "slip": slip.what})
+        return RedirectResponse(f"/glass/{quote(roll)}/look?{seen}#keep", status_code=303)
+    return RedirectResponse(f"/causes?of={quote(name.strip())}", status_code=303)
