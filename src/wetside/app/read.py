@@ -90,7 +90,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
         _lift(loaded)
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
     film = _pictures_shown(film, loaded.frames, options.picture_at)
-    locked = open_gate is not None and not film.shifts
+    locked = open_gate is not None and film.level
     rung = rung_of(linear, film.base is not None, locked)
     reading = _assembled(loaded, film, options, locked, rung.level, progress)
     found = (*early, *loaded.findings, *film.findings, *rung.findings, *reading.findings)
@@ -298,10 +298,12 @@ def _density_kind(rung: int, light_known: bool) -> str:
 
 def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) -> Patch:
     """Without an open gate a patch counts from its own frame's base; without a base it cannot be read."""
-    if density == "camera" or patch.density is None:
+    if patch.density is None or (density == "camera" and not film.shifts):
         return patch
     files = [frame.file for frame in loaded.frames]
     index = files.index(patch.file)
+    if density == "camera":
+        return replace(patch, density=rgb(np.array(patch.density) - film.shifts[index]))
     base = film.frames[index].base or (film.base.density if film.base else None)
     if density == "none" or base is None:
         return replace(patch, density=None, spread=None)

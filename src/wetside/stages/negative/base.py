@@ -65,42 +65,6 @@ def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarr
     return _touching(shared)
 
 
-def exposure_shifts(densities: Sequence[np.ndarray]) -> np.ndarray | None:
-    """How much denser [D] each frame was scanned than the roll's middle, all layers alike; None where hue cannot tell.
-
-    With an exposure that was not locked the base keeps its hue, not its level. The hue that most frames share in
-    flat stretches is the base's; its thinnest level in a frame tells the frame's exposure.
-    """
-    seen = [np.array(sorted(flat_colours(density)), float).reshape(-1, 3) for density in densities]
-    hues = [{(int(c[1] - c[0]), int(c[2] - c[0])) for c in colours} for colours in seen]
-    votes = Counter(
-        hue for own in hues for hue in own if hue[0] * BIN > ORANGE[1] and hue[1] * BIN > ORANGE[2]
-    )
-    shared = [hue for hue, count in votes.items() if count >= 0.6 * len(densities)]
-    if not shared:
-        return None
-    levels = []
-    for colours in seen:
-        own = [
-            c.mean()
-            for c in colours
-            if any(abs(c[1] - c[0] - h[0]) <= 1 and abs(c[2] - c[0] - h[1]) <= 1 for h in shared)
-        ]
-        if not own:
-            return None
-        levels.append(min(own) * BIN)
-    return np.array(levels) - float(np.median(levels))
-
-
-def hue_level(density: np.ndarray, base: np.ndarray, where: np.ndarray) -> float | None:
-    """How much denser [D] than `base` (3,) the flat pixels of its hue lie there, by their median; None under 60 of them."""
-    even, mean = flat(density)
-    away = mean - base.astype(np.float32)
-    alike = (np.abs(away[..., 1] - away[..., 0]) < 0.03) & (np.abs(away[..., 2] - away[..., 0]) < 0.03)
-    chosen = even & alike & where & (lowest(mean) < DENSEST)
-    return float(np.median(away[chosen].mean(axis=1))) if chosen.sum() >= 60 else None
-
-
 def _touching(shared: np.ndarray) -> np.ndarray:
     """The levels that hang together with the thinnest by steps no larger than STEP."""
     taken = np.zeros(len(shared), bool)

@@ -20,11 +20,10 @@ from wetside.stages.negative.base import (
     base_coloured,
     base_colours,
     base_of_frame,
-    exposure_shifts,
-    hue_level,
 )
 from wetside.stages.negative.fall_off import fall_off, fall_off_said
 from wetside.stages.negative.film_findings import drift, no_base, not_locked, skewed, turned
+from wetside.stages.negative.levelling import Level, shifts_by_hue, shifts_by_rebate, strays
 from wetside.stages.negative.perforations import clear, perforations
 from wetside.stages.negative.picture import Edges, agreed, picture_edges, uncovered
 from wetside.stages.negative.shown import (
@@ -56,8 +55,8 @@ def film_of_roll(
 
 
 def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll) -> FilmOfRoll:
-    """The film with the frames that show no base brought to the roll's exposure, where their rebate has its hue."""
-    shifts = _mended_shifts(frames, film, np.zeros(len(frames)))
+    """The film with the frames that were scanned at another exposure brought to the roll's, by their rebate."""
+    shifts = strays(frames, film)
     even = _evened(frames, light_known, shifts) if shifts.any() else None
     return film if even is None else _put_back(frames, even, shifts)
 
@@ -96,16 +95,13 @@ def _edges(frame: Working, levels: np.ndarray) -> tuple[Edges | None, float | No
 
 def _not_locked_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | None:
     """The film of a roll whose scanner set its exposure frame by frame; None where hue does not tell the base."""
-    shifts = exposure_shifts([frame.density for frame in frames])
-    if shifts is None:
+    coarse = shifts_by_hue(frame.density for frame in frames)
+    even = None if coarse is None else _evened(frames, light_known, coarse)
+    if coarse is None or even is None:
         return None
-    even = _evened(frames, light_known, shifts)
-    if even is None:
-        return None
-    mended = _mended_shifts(frames, even, shifts)
-    if (mended != shifts).any():
-        shifts, even = mended, _evened(frames, light_known, mended) or even
-    return _put_back(frames, even, shifts)
+    shifts = shifts_by_rebate(frames, even, coarse)
+    shifts -= float(np.median(shifts))
+    return _put_back(frames, _evened(frames, light_known, shifts) or even, shifts)
 
 
 def _put_back(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -> FilmOfRoll:
@@ -119,26 +115,12 @@ def _put_back(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -
 
 
 def _evened(frames: Sequence[Working], light_known: bool, shifts: np.ndarray) -> FilmOfRoll | None:
-    """The film after every frame is brought to the roll's exposure."""
-    level = [replace(f, kept=f.kept - np.float16(s)) for f, s in zip(frames, shifts)]
-    levels = base_colours([frame.density for frame in level], light_known)
+    """The film after every frame is brought to the roll's exposure, where bare light need not lie at 0 D."""
+    level = Level(frames, shifts)
+    step = max(1, len(frames) // MOST_SAMPLED)
+    levels = base_colours([frame.density for frame in level[::step]], light_known=False)
     film = None if levels is None else _film_at(level, light_known, levels)
     return None if film is None or film.base is None else film
-
-
-def _mended_shifts(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -> np.ndarray:
-    """Shifts of frames that show no base at the roll's level, taken again where the others have their rebate."""
-    seen = np.array([film.edges for film in even.frames if film.base is not None])
-    if even.base is None or len(seen) in (0, len(frames)):
-        return shifts
-    place = tuple(float(v) for v in np.median(seen, axis=0))
-    base, mended = np.array(even.base.density), shifts.copy()
-    for i, film in enumerate(even.frames):
-        if film.base is None:
-            density = frames[i].density
-            level = hue_level(density, base, outside_picture(density.shape[:2], place))  # type: ignore[arg-type]
-            mended[i] = shifts[i] if level is None else level
-    return mended
 
 
 def _without_base(frames: Sequence[Working]) -> FilmOfRoll:

@@ -44,6 +44,11 @@ class FilmOfRoll:
     shifts: tuple[float, ...] = ()
     fall: FallOff | None = None
 
+    @property
+    def level(self) -> bool:
+        """True when most frames were scanned at one exposure, so that the light is known for them and by them for the rest."""
+        return 2 * sum(shift == 0.0 for shift in self.shifts) > len(self.shifts) or not self.shifts
+
 
 def outside_picture(shape: tuple[int, int], edges: Edges) -> np.ndarray:
     """True outside the picture, a few pixels away from its edge."""
