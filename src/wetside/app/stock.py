@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,28 +18,72 @@ from wetside.laws.sensitometry.speed import grey_exposure
 from wetside.stages.stock.card import STOP, Step, curves_for_printing, stock_card
 
 SIDECAR = "stock.json"
+#: Of the code that makes a card; a card kept by another is made anew.
+VERSION = 1
 GREY_DENSITY = 0.745  # reflection density of an 18 % grey
 HELP = "a six-step grey scale in three to five frames a stop apart, and a stock.json beside the scans (`wetside schema stock-input`)"
 
 
 def stock(name: str, home: Path, progress: Progress = silent) -> dict[str, Any]:
-    """The `wetside.stock/1` object for a folder or for a stock of the book."""
+    """The `wetside.stock/1` object for a folder or for a stock of the book; that of the book is kept until a file changes."""
     folder = Path(name)
     if folder.is_dir():
         return _said(_card(folder, progress), folder.name)
+    rolls = _rolls_of(home, name)
+    scale = scale_of(home, rolls)
+    if scale is None:
+        return _said(CannotSay(f"no roll of {name} holds a grey scale that was scanned", HELP), name)
+    return kept_card(home, scale) or _read_card(home, name, scale, progress)
+
+
+def stocks(home: Path) -> list[dict[str, Any]]:
+    """Every stock of the book: what its line says, its rolls, the roll that holds a grey scale, its card if it was read."""
     from wetside.store.ledger import FILE, Ledger
 
     if not (home / FILE).exists():
-        raise Unusable(f"no folder {name!r}, and no book that could hold a stock of that name", name)
+        return []
     with Ledger.open(home) as book:
-        stocks = [str(line.body["stock"]) for line in book.lines(kind="stock")]
-        rolls = [str(line.body["roll"]) for line in book.lines(kind="roll") if line.body.get("stock") == name]
-    if name not in stocks:
-        raise Unusable(f"no folder and no stock {name!r}; stocks: {', '.join(stocks) or 'none yet'}", name)
-    for roll in rolls:
-        if (home / "scans" / roll / SIDECAR).exists():
-            return _said(_card(home / "scans" / roll, progress), name)
-    return _said(CannotSay(f"no roll of {name} holds a grey scale that was scanned", HELP), name)
+        noted: dict[str, dict[str, Any]] = {
+            line.body["stock"]: line.body for line in book.lines(kind="stock")
+        }
+        loaded = [(str(line.body["roll"]), line.body.get("stock")) for line in book.lines(kind="roll")]
+    found = []
+    for name, body in noted.items():
+        rolls = [roll for roll, stock_ in loaded if stock_ == name]
+        scale = scale_of(home, rolls)
+        card = None if scale is None else kept_card(home, scale)
+        found.append({**body, "rolls": rolls, "scale": scale.name if scale else None, "card": card})
+    return found
+
+
+def _rolls_of(home: Path, name: str) -> list[str]:
+    found = {one["stock"]: one["rolls"] for one in stocks(home)}
+    if not found:
+        raise Unusable(f"no folder {name!r}, and no book that holds a stock of that name", name)
+    if name not in found:
+        raise Unusable(f"no folder and no stock {name!r}; stocks: {', '.join(found)}", name)
+    return list(found[name])
+
+
+def scale_of(home: Path, rolls: Sequence[str]) -> Path | None:
+    """The folder of the first roll that says which of its patches have which exposure."""
+    folders = (home / "scans" / roll for roll in rolls)
+    return next((folder for folder in folders if (folder / SIDECAR).exists()), None)
+
+
+def kept_card(home: Path, scale: Path) -> dict[str, Any] | None:
+    """The card that was read from a folder, while none of its files changed."""
+    from wetside.store.summaries import files_mark, kept
+
+    return kept(home, f"stock {scale.name}", [VERSION, files_mark(scale)])
+
+
+def _read_card(home: Path, name: str, scale: Path, progress: Progress) -> dict[str, Any]:
+    from wetside.store.summaries import files_mark, keep
+
+    card = _said(_card(scale, progress), name)
+    keep(home, f"stock {scale.name}", [VERSION, files_mark(scale)], card)
+    return card
 
 
 def _said(card: dict[str, Any] | CannotSay, name: str) -> dict[str, Any]:

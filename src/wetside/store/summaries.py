@@ -22,14 +22,25 @@ def summary(home: Path, name: str, book: Ledger, version: int, made: Callable[[]
     `version` is that of the code that makes it. A summary that cannot be written is not an error.
     """
     mark = {"version": version, "lines": book.count(), "last": book.last_id()}
-    path = home / FOLDER / f"{name}.json"
+    found = kept(home, name, mark)
+    if found is None:
+        found = json.loads(json.dumps(made()))
+        keep(home, name, mark, found)
+    return found
+
+
+def kept(home: Path, name: str, mark: Any) -> Any | None:
+    """The summary of a name if it was made for this very mark."""
     try:
-        kept = json.loads(path.read_text(encoding="utf-8"))
-        if kept["mark"] == mark:
-            return kept["summary"]
+        there = json.loads((home / FOLDER / f"{name}.json").read_text(encoding="utf-8"))
+        return there["summary"] if there["mark"] == mark else None
     except (OSError, ValueError, KeyError, TypeError):
-        pass
-    found = json.loads(json.dumps(made()))
+        return None
+
+
+def keep(home: Path, name: str, mark: Any, found: Any) -> None:
+    """Keep a summary beside the book; one that cannot be written is not an error."""
+    path = home / FOLDER / f"{name}.json"
     try:
         path.parent.mkdir(exist_ok=True)
         beside = path.with_suffix(f".{os.getpid()}.part")
@@ -37,4 +48,13 @@ def summary(home: Path, name: str, book: Ledger, version: int, made: Callable[[]
         beside.replace(path)
     except OSError:
         pass
+
+
+def files_mark(folder: Path) -> list[list[object]]:
+    """Names, sizes and times of change of a folder's files: a mark that changes when one of them does."""
+    found = []
+    for path in sorted(folder.iterdir()):
+        if path.is_file() and not path.name.startswith("."):
+            told = path.stat()
+            found.append([path.name, told.st_size, told.st_mtime_ns])
     return found

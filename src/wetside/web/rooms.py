@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
 from wetside.app.shelf import shelf
-from wetside.app.stock import stock
+from wetside.app.stock import stock, stocks
 from wetside.figures.finding import Unusable
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
@@ -29,17 +29,23 @@ async def the_shelf(request: Request) -> Response:
 
 @router.get("/stocks")
 async def the_stocks(request: Request, name: str = "") -> Response:
-    there = await run_in_threadpool(shelf, home(request))
     card, slip = None, None
     if name:
         try:
-            card = await run_in_threadpool(
-                stock, name if "/" not in name and name not in (".", "..") else "-", home(request)
-            )
+            plain = name if "/" not in name and name not in (".", "..") else "-"
+            card = await run_in_threadpool(stock, plain, home(request))
         except Unusable as no:
             slip = no.what
+    there = await run_in_threadpool(stocks, home(request))
     chart = curve_chart(card["curve"]) if card and card["curve"] else None
-    return page(request, "stocks.html", stocks=there["stocks"], card=card, name=name, chart=chart, slip=slip)
+    small = {
+        one["stock"]: curve_chart(one["card"]["curve"])
+        for one in there
+        if one["card"] and one["card"]["curve"]
+    }
+    return page(
+        request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip
+    )
 
 
 @router.get("/ink")

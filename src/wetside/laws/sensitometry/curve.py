@@ -19,11 +19,12 @@ POINTS = 200
 
 @dataclass(frozen=True)
 class Curve:
-    """A fitted curve on POINTS places: log_h rising [log10 lx·s], density above base [D], residual sd [D]."""
+    """A fitted curve on POINTS places: log_h rising [log10 lx·s], density above base [D], residual sd [D], its smoothing."""
 
     log_h: np.ndarray
     density: np.ndarray
     residual: float
+    penalty: float = 0.0
 
     def at(self, log_h: np.ndarray | float) -> np.ndarray:
         """Density above base at log exposures, by PCHIP; held at the ends."""
@@ -42,18 +43,23 @@ class Curve:
         return float(self.log_h[over - 1] + part * (self.log_h[over] - self.log_h[over - 1]))
 
 
-def fitted_curve(log_h: np.ndarray, density: np.ndarray) -> Curve:
-    """A monotone curve through points (n,) of log exposure [log10 lx·s] and density above base [D]; n of at least 5."""
+def fitted_curve(log_h: np.ndarray, density: np.ndarray, penalty: float | None = None) -> Curve:
+    """A monotone curve through points (n,) of log exposure [log10 lx·s] and density above base [D]; n of at least 5.
+
+    `penalty` sets the smoothing where the same points were fitted before; else it is chosen.
+    """
     if len(log_h) < 5:
         raise ValueError("a curve needs at least five points")
     order = np.argsort(log_h)
     x, y = np.asarray(log_h, float)[order], np.asarray(density, float)[order]
     basis, place = _increment_basis(x)
-    best = min((_fit(basis, y, penalty) for penalty in PENALTIES), key=lambda fit: fit[0])
+    tried = PENALTIES if penalty is None else (penalty,)
+    fits = [(*_fit(basis, y, float(one)), float(one)) for one in tried]
+    best = min(fits, key=lambda fit: fit[0])
     grid = np.linspace(x[0], x[-1], POINTS)
     values = _increments(grid, place) @ best[1]
     residual = float(np.sqrt(np.mean((basis @ best[1] - y) ** 2)))
-    return Curve(grid, values, residual)
+    return Curve(grid, values, residual, best[2])
 
 
 def _increment_basis(x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -7,7 +7,7 @@ can: each frame's error of exposure is an unknown with a prior, found together w
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -27,7 +27,9 @@ from wetside.laws.sensitometry.speed import (
 STOP = 0.30103
 SHUTTER = 0.07
 METER = 0.05
-BOOTSTRAPS = 120
+DRAWS = 40
+#: Least spread of a patch [D] that is believed.
+LEAST = 0.004
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ def stock_card(name: str, steps: Sequence[Step], balance: str = "unknown") -> di
         )
     shifts = frame_shifts(steps)
     curves = curves_of(steps, shifts)
-    draws = _draws(steps, shifts)
+    draws = _draws(steps, shifts, curves)
     points = [_threshold(curve) for curve in curves]
     if any(p is None for p in points):
         return CannotSay(
@@ -58,7 +60,7 @@ def stock_card(name: str, steps: Sequence[Step], balance: str = "unknown") -> di
             "a frame two stops under, so that the toe is seen",
         )
     log_h = np.array(points, float)
-    layer = _layer_spread(draws, len(frames))
+    layer = _threshold_spread(draws)
     speed = speed_iso5800(log_h[1], log_h.max())
     green_slowest = bool(np.argmax(log_h) == 1)
     log_sd = float(
@@ -67,7 +69,7 @@ def stock_card(name: str, steps: Sequence[Step], balance: str = "unknown") -> di
     low, high = speed * 10 ** (-1.645 * log_sd), speed * 10 ** (1.645 * log_sd)
     return {
         "schema": "wetside.stock/1", "stock": name, "frames": len(frames),
-        "curve": {c: _points(curve, draws[:, i]) for i, (c, curve) in enumerate(zip("rgb", curves))},
+        "curve": {c: _points(curve, [drawn[i] for drawn in draws]) for i, (c, curve) in enumerate(zip("rgb", curves))},
         "average_gradient": {c: _figure(average_gradient(curve)) for c, curve in zip("rgb", curves)},
         "speed": {"value": speed, "degrees": speed_degrees(speed), "spread_stops": log_sd / STOP, "by": "the construction of ISO 5800 (from memory)"},
         "working_ei": {"value": speed, "rounded": thirds(speed) if log_sd / STOP < 0.34 else None, "interval_90": [low, high]},
@@ -81,14 +83,16 @@ def _figure(value: float | None) -> float | None:
     return None if value is None else round(value, 4)
 
 
-def frame_shifts(steps: Sequence[Step], rounds: int = 6) -> np.ndarray:
+def frame_shifts(steps: Sequence[Step], rounds: int = 6, start: np.ndarray | None = None) -> np.ndarray:
     """Error of exposure [log10] of each frame against the common curve, shrunk towards none by the shutter's prior."""
     frames = sorted({step.frame for step in steps})
-    shifts = np.zeros(len(frames))
+    shifts = np.zeros(len(frames)) if start is None else start
     if len(frames) < 2:
         return shifts
+    penalty = None
     for _ in range(rounds):
-        curve = fitted_curve(*_points_of(steps, shifts, 1))
+        curve = fitted_curve(*_points_of(steps, shifts, 1), penalty)
+        penalty = curve.penalty if start is not None else None
         shifts = np.array(
             [_shift(curve, [s for s in steps if s.frame == f], shifts[i]) for i, f in enumerate(frames)]
         )
@@ -98,10 +102,9 @@ def frame_shifts(steps: Sequence[Step], rounds: int = 6) -> np.ndarray:
 
 def _shift(curve: Curve, own: Sequence[Step], now: float) -> float:
     tried = now + np.linspace(-0.06, 0.06, 25)
-    cost = [
-        sum(((float(curve.at(s.log_h + t)) - s.density[1]) / 0.01) ** 2 for s in own) + (t / SHUTTER) ** 2
-        for t in tried
-    ]
+    log_h, green = np.array([s.log_h for s in own]), np.array([s.density[1] for s in own])
+    misfit = (curve.at(log_h + tried[:, None]) - green) / 0.01
+    cost = (misfit**2).sum(axis=1) + (tried / SHUTTER) ** 2
     return float(tried[int(np.argmin(cost))])
 
 
@@ -118,30 +121,36 @@ def curves_of(steps: Sequence[Step], shifts: np.ndarray) -> list[Curve]:
     return [fitted_curve(*_points_of(steps, shifts, layer)) for layer in range(3)]
 
 
-def _draws(steps: Sequence[Step], shifts: np.ndarray) -> np.ndarray:
-    """Curves refitted to densities drawn within their spread: densities (draws, 3, POINTS)."""
+def _draws(steps: Sequence[Step], shifts: np.ndarray, curves: Sequence[Curve]) -> list[list[Curve]]:
+    """The three curves found anew from densities drawn within their spread, the frames' errors found anew with them."""
     rng = np.random.default_rng(len(steps))
-    found = []
-    for _ in range(BOOTSTRAPS // 4):
-        layers = []
-        for layer in range(3):
-            x, y = _points_of(steps, shifts, layer)
-            layers.append(fitted_curve(x, y + rng.normal(0, [max(s.spread, 0.004) for s in steps])).density)
-        found.append(layers)
-    return np.array(found)
+    return [_drawn(steps, shifts, curves, rng) for _ in range(DRAWS)]
+
+
+def _drawn(
+    steps: Sequence[Step], shifts: np.ndarray, curves: Sequence[Curve], rng: np.random.Generator
+) -> list[Curve]:
+    wrong = rng.normal(0, 1, (len(steps), 3)) * [[max(s.spread, LEAST)] for s in steps]
+    moved = [
+        replace(s, density=(s.density[0] + w[0], s.density[1] + w[1], s.density[2] + w[2]))
+        for s, w in zip(steps, wrong)
+    ]
+    anew = frame_shifts(moved, 2, shifts)
+    return [fitted_curve(*_points_of(moved, anew, i), curve.penalty) for i, curve in enumerate(curves)]
 
 
 def _threshold(curve: Curve) -> float | None:
     return curve.exposure_at(THRESHOLD)
 
 
-def _layer_spread(draws: np.ndarray, frames: int) -> float:
-    """sd of log H at the threshold, from the spread of density there over a toe's slope of 0.35."""
-    return float(np.median(draws.std(axis=0)) / 0.35)
+def _threshold_spread(draws: Sequence[Sequence[Curve]]) -> float:
+    """sd of log H at the threshold, of the layer that varies most; a draw that does not reach it counts for nothing."""
+    found = [[h for drawn in draws if (h := _threshold(drawn[layer])) is not None] for layer in range(3)]
+    return max(float(np.std(one)) for one in found)
 
 
-def _points(curve: Curve, draws: np.ndarray) -> list[dict[str, float]]:
-    spread = draws.std(axis=0)
+def _points(curve: Curve, draws: Sequence[Curve]) -> list[dict[str, float]]:
+    spread = np.std([drawn.at(curve.log_h) for drawn in draws], axis=0)
     return [{"log_h": round(float(x), 5), "density": round(float(d), 5), "spread": round(float(s), 5)}
             for x, d, s in zip(curve.log_h[::5], curve.density[::5], spread[::5])]  # fmt: skip
 
