@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 from pathlib import Path
 
@@ -59,3 +60,30 @@ def test_what_is_due_follows_the_time(home: Path) -> None:
         and "thermometer kitchen probe" not in soon
         and "thermometer kitchen probe" in later
     )
+
+
+@pytest.mark.independent(
+    how="every line noted in a random order, the shelf grown line by line against one made from all"
+)
+@pytest.mark.parametrize("seed", range(3))
+def test_a_shelf_that_grew_equals_one_made_anew(tmp_path: Path, seed: int) -> None:
+    chance = random.Random(seed)
+    lines = [line_of(t.body, name=t.id, happened_at=t.at, noted_at=t.at) for t in told()]
+    lines = [line for line in lines if line.kind != "run event" or chance.random() < 0.1]
+    chance.shuffle(lines)
+    with Ledger.open(tmp_path) as book:
+        while lines:
+            count = min(len(lines), chance.randint(1, 9))
+            book.append_lines([lines.pop() for _ in range(count)])
+            if chance.random() < 0.15:
+                struck = chance.choice(book.lines(include_struck=True)).id
+                book.append(Correction(strikes=struck), happened_at=NOW)
+            assert shelf(tmp_path, NOW) == shelf_of(book.lines(include_struck=True), NOW)
+
+
+def test_a_note_makes_no_shelf_anew(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    first = shelf(home, NOW)
+    with Ledger.open(home) as book:
+        book.append(Note(text="x", about=("roll:R01",)), happened_at=NOW)
+    monkeypatch.setattr("wetside.app.shelf.told_of", lambda lines: pytest.fail("all lines were read again"))
+    assert shelf(home, NOW) == first

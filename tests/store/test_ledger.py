@@ -14,7 +14,7 @@ import pytest
 
 from wetside.book.kinds import Correction, Note
 from wetside.figures.finding import Unusable
-from wetside.store.ledger import FILE, Ledger
+from wetside.store.ledger import APPLICATION, FILE, MIGRATIONS, Ledger
 
 WRITER = """
 import sys
@@ -119,3 +119,31 @@ def test_struck_lines_are_left_out_unless_asked_for(tmp_path: Path) -> None:
         book.append(Correction(strikes="a"), happened_at=2, id="c")
         assert [line.id for line in book.lines()] == ["c"]
         assert [line.id for line in book.lines(include_struck=True)] == ["a", "c"]
+
+
+@pytest.mark.independent(how="books as each earlier program left them, made by its own statements")
+@pytest.mark.parametrize("version", range(1, len(MIGRATIONS)))
+def test_a_book_of_every_earlier_schema_opens(tmp_path: Path, version: int) -> None:
+    old = sqlite3.connect(tmp_path / FILE)
+    for number in range(version):
+        old.executescript(MIGRATIONS[number])
+    old.execute(f"PRAGMA application_id = {APPLICATION}")
+    old.execute(f"PRAGMA user_version = {version}")
+    text = '["old-1","note",1,5.0,6.0,["roll:R01"],{"about":["roll:R01"],"text":"noted long ago"}]'
+    old.execute("INSERT INTO line (id, kind, text) VALUES ('old-1', 'note', ?)", (text,))
+    old.execute("INSERT INTO touch (thing, n) VALUES ('roll:R01', 1)")
+    old.commit()
+    old.close()
+    with Ledger.open(tmp_path) as book:
+        book.append(Note(text="and now"), happened_at=9.0)
+        assert [line.body["text"] for line in book.lines()] == ["noted long ago", "and now"]
+        assert [line.body["text"] for line in book.latest(1)] == ["and now"]
+        assert not book.faults() and next(iter(book.texts())) == text
+
+
+def test_the_latest_lines_are_those_that_happened_last(tmp_path: Path) -> None:
+    with Ledger.open(tmp_path) as book:
+        for at in (5.0, 1e9, 7.5, 7.0):
+            book.append(Note(text=str(at)), happened_at=at)
+        assert [line.happened_at for line in book.latest(3)] == [1e9, 7.5, 7.0]
+        assert book.line("nobody") is None

@@ -11,7 +11,8 @@ from fastapi import FastAPI
 
 from wetside.app.runs import runs as runs_of
 from wetside.app.runs import start_run
-from wetside.book.kinds import BathMixed, RollLoaded, ThermometerChecked
+from wetside.app.shelf import shelf
+from wetside.book.kinds import BathMixed, RollLoaded, RunEvent, ThermometerChecked
 from wetside.store.ledger import Ledger
 from wetside.web import runs
 
@@ -180,3 +181,47 @@ def test_a_list_of_runs_is_the_latest_and_knows_how_many_there_are(tmp_path: Pat
     assert [row["id"] for row in latest] == ["r4", "r3"] and count == 5
     assert latest[0]["rolls"] == ["R4"] and latest[0]["phase"] == "noted, not timed here"
     assert len(runs_of(tmp_path)[0]) == 5
+
+
+def test_a_run_abandoned_before_the_first_pour_used_no_film_and_no_bath(
+    client: TestClient, tmp_path: Path
+) -> None:
+    with Ledger.open(tmp_path) as book:
+        book.append(RollLoaded(roll="R1", stock="DAY90", gauge="135", length_mm=1622), happened_at=1.0)
+        book.append(BathMixed(bath="dev", role="developer", volume_ml=1000.0), happened_at=1.0)
+    body = {"process": "ecn-2", "rolls": [{"roll": "R1"}], "baths": {"developer": "dev"}}
+    run = client.post("/api/runs", json=body).json()["id"]
+
+    def stands() -> tuple[str, float]:
+        there = shelf(tmp_path)
+        return there["rolls"][0]["status"], there["baths"][0]["area_m2"]
+
+    def tapped(name: str, **more: object) -> int:
+        event = {"id": name, "happened_at": time.time(), **more}
+        return client.post(f"/api/runs/{run}/events", json=event).status_code
+
+    assert stands()[0] == "processed"
+    assert tapped("a", kind="abandon") == 201
+    assert (
+        stands() == ("loaded", 0.0) and client.get(f"/api/runs/{run}").json()["state"]["phase"] == "abandoned"
+    )
+    assert runs_of(tmp_path) == ([], 0)
+    assert tapped("b", kind="strike", strikes="a") == 201
+    assert stands()[0] == "processed" and stands()[1] > 0
+    assert client.get(f"/api/runs/{run}").json()["state"]["phase"] == "ready"
+    assert tapped("c", kind="fill") == 201 and tapped("d", kind="abandon") == 201
+    assert stands()[0] == "processed"
+
+
+def test_trouble_in_words_of_ones_own_is_shown_without_advice(client: TestClient, tmp_path: Path) -> None:
+    run = client.post("/api/runs", json={"process": "ecn-2"}).json()["id"]
+    with Ledger.open(tmp_path) as book:
+        fields: dict[str, object] = {"what": "filled short", "note": "60 mL"}
+        book.append(RunEvent(run=run, event="deviation", fields=fields), happened_at=time.time())
+        book.append(RunEvent(run=run, event="note", fields={"text": "by hand"}), happened_at=time.time())
+    event = {"id": "a", "kind": "abandon", "happened_at": time.time()}
+    found = client.post(f"/api/runs/{run}/events", json=event).json()
+    assert [note["say"] for note in found["state"]["notes"]] == ["by hand"]
+    [told] = found["afterwards"]["deviations"]
+    assert (told["what"], told["say"], told["curable"]) == ("filled short", "60 mL", "cannot say")
+    assert found["afterwards"]["change"].startswith("Nothing was poured")

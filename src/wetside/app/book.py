@@ -108,7 +108,7 @@ def free_note(home: Path, text: str, about: tuple[str, ...], happened_at: float 
 def strike(home: Path, name: str, reason: str) -> Line:
     """Strike a line through; Unusable when there is no such line."""
     with Ledger.open(home, must_exist=True) as book:
-        if name not in {line.id for line in book.lines(include_struck=True)}:
+        if book.line(name) is None:
             raise Unusable(f"no line {name!r} in the book", "line")
         line, _ = book.append(Correction(strikes=name, reason=reason), happened_at=clock.wall())
     return line

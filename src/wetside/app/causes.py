@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from wetside.app.control import departures_of_run
 from wetside.app.run_log import log_of_taps
 from wetside.app.verdicts import verdicts_of
-from wetside.book.kinds import Judged
+from wetside.book.kinds import KINDS, Judged
 from wetside.book.life import standing
-from wetside.book.line import Line
+from wetside.book.line import Line, Thing
 from wetside.figures.finding import Unusable
 from wetside.stages.causes.company import suspects
 from wetside.stages.causes.evidence import Evidence, evidence_from
@@ -26,6 +26,8 @@ from wetside.store import clock
 from wetside.store.ledger import Ledger
 
 AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
+#: Kinds of lines of which a long book has many; they are read for the things in question alone.
+MANY = ("run event", "scan", "exposed", "measured", "print trim", "note")
 
 
 def causes_of_file(file: Path) -> dict[str, Any]:
@@ -48,22 +50,40 @@ def causes(evidence: Evidence) -> dict[str, Any]:
     return found
 
 
-def causes_of_run(home: Path, name: str) -> dict[str, Any]:
-    """Causes for a run or a roll of the book, from its lines and those of the rolls it went with."""
-    lines, runs = told_of_book(home, name)
+#: The standing lines that can tell of some runs or rolls, and all runs by name.
+Told = tuple[list[Line], dict[str, Line]]
+
+
+def causes_of_run(home: Path, name: str, told: Told | None = None) -> dict[str, Any]:
+    """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's."""
+    lines, runs = told or told_of_book(home, name)
     return {**causes(evidence_of(lines, name, runs)), "of": name}
 
 
-def told_of_book(home: Path, name: str) -> tuple[list[Line], dict[str, Line]]:
-    """The standing lines and the runs by name; Unusable where `name` is neither a run nor a roll of the book."""
+def told_of_book(home: Path, *names: str) -> Told:
+    """The standing lines that can tell of some runs or rolls, and all runs by name; Unusable where one is neither.
+
+    Of the kinds a long book is full of, only the lines of these runs and rolls are read, and of rolls that were judged.
+    """
     with Ledger.open(home, must_exist=True) as book:
-        lines = standing(book.lines(include_struck=True))
-    runs = {str(line.body["run"]): line for line in lines if line.kind == "run"}
-    rolls = {str(line.body["roll"]) for line in lines if line.kind == "roll"}
-    if name not in runs and name not in rolls:
-        near = ", ".join([*sorted(runs), *sorted(rolls)][:12]) or "none yet"
-        raise Unusable(f"no run or roll {name[:60]!r} in the book; there are: {near}", "causes")
-    return lines, runs
+        lines = book.lines(kind=[kind for kind in KINDS if kind not in MANY])
+        runs = {str(line.body["run"]): line for line in lines if line.kind == "run"}
+        rolls = {str(line.body["roll"]) for line in lines if line.kind == "roll"}
+        for name in names:
+            if name not in runs and name not in rolls:
+                near = ", ".join([*sorted(runs), *sorted(rolls)][:12]) or "none yet"
+                raise Unusable(f"no run or roll {name[:60]!r} in the book; there are: {near}", "causes")
+        for thing in about(lines, runs, names):
+            lines += book.lines(thing=thing, kind=MANY)
+    return standing({line.id: line for line in lines}.values()), runs
+
+
+def about(lines: list[Line], runs: Mapping[str, Line], names: Iterable[str]) -> set[Thing]:
+    """The runs and rolls that must be known to speak of some of them: they themselves, and every roll that was judged."""
+    own = [run for name in names if (run := run_of(runs, name)) is not None]
+    judged = {str(line.body["roll"]) for line in lines if line.kind == "judged"}
+    rolls = judged.union(*(rolls_of(runs, name) for name in names))
+    return {Thing("run", str(run.body["run"])) for run in own} | {Thing("roll", roll) for roll in rolls}
 
 
 def run_of(runs: Mapping[str, Line], name: str) -> Line | None:
@@ -78,9 +98,9 @@ def rolls_of(runs: Mapping[str, Line], name: str) -> list[str]:
     return [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
 
 
-def experiments(home: Path, name: str) -> list[dict[str, Any]]:
+def experiments(home: Path, name: str, told: Told | None = None) -> list[dict[str, Any]]:
     """Every experiment, planned for what is open on a run or roll: steps, minutes, what each outcome would mean."""
-    lines, runs = told_of_book(home, name)
+    lines, runs = told or told_of_book(home, name)
     evidence = evidence_of(lines, name, runs)
     weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
     return [{**plan(one, weights), "came_out": evidence.tests.get(one.name)} for one in EXPERIMENTS]
@@ -201,6 +221,8 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
         log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
         where["developer_age_days"] = mixed.id
     tapped, taps = log_of_taps(lines, run)
+    if tapped:  # a tapped run tells its own times and in which bath a trouble was; a bare word is for one that was not
+        log = {key: value for key, value in log.items() if key not in ("missed_agitation", "late_drain")}
     return log | tapped, where | taps
 
 

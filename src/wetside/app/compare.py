@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from wetside.app.causes import log_of, run_of, told_of_book
+from wetside.app.causes import Told, log_of, run_of, told_of_book
 from wetside.book.line import Line
 from wetside.stages.causes.compare import Fact, differences, in_words
 
@@ -21,10 +21,9 @@ SLIPS = ("missed_agitation", "late_drain", "tank_fill_short")
 YEAR = 365.25 * 86400
 
 
-def compare(home: Path, first: str, second: str) -> dict[str, Any]:
+def compare(home: Path, first: str, second: str, told: Told | None = None) -> dict[str, Any]:
     """The `wetside.compare/1` object: differences ranked, what is alike, what one of them does not tell, one sentence."""
-    lines, runs = told_of_book(home, first)
-    told_of_book(home, second)
+    lines, runs = told or told_of_book(home, first, second)
     found = differences(facts_of(lines, runs, first), facts_of(lines, runs, second))
     return {
         "schema": "wetside.compare/1",

@@ -30,6 +30,8 @@ from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 
 DAY = 86_400.0
+#: Kinds of lines that a chart rests on.
+KINDS = ("strip", "strip batch", "control aim", "run", "bath", "correction")
 JUDGED = ("dmin", "ld", "hd_ld")
 MAKE = "home control strips: `wetside control sheet` says how they are made; then `wetside strip FILE --batch NAME --run RUN`"
 
@@ -51,7 +53,7 @@ def _lines(home: Path) -> list[Line]:
     if not (home / FILE).exists():
         return []
     with Ledger.open(home) as book:
-        return standing(book.lines(include_struck=True))
+        return standing(book.lines(kind=KINDS, include_struck=True))
 
 
 def control_of(lines: Sequence[Line], batch: str, there: Sequence[str], now: float) -> dict[str, Any]:

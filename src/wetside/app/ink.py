@@ -18,12 +18,16 @@ def ink(home: Path, thing: str | None = None, kind: str | None = None) -> dict[s
     if not (home / FILE).exists():
         return {"lines": [], "count": 0, "thing": thing, "kind": kind}
     with Ledger.open(home) as book:
-        lines = book.lines(thing=about, kind=kind or None, include_struck=True)
+        if about or kind:
+            lines = book.lines(thing=about, kind=kind or None, include_struck=True)
+            count = len(lines)
+        else:
+            lines, count = book.latest(MOST), book.count()
         struck = book.struck()
     lines.sort(key=lambda line: (line.happened_at, line.noted_at), reverse=True)
     return {
         "lines": [shown(line, struck) for line in lines[:MOST]],
-        "count": len(lines),
+        "count": count,
         "thing": thing,
         "kind": kind,
     }
@@ -33,7 +37,7 @@ def line(home: Path, name: str) -> dict[str, Any]:
     """One line, whole; Unusable when there is none of that id."""
     if (home / FILE).exists():
         with Ledger.open(home) as book:
-            found = next((one for one in book.lines(include_struck=True) if one.id == name), None)
+            found = book.line(name)
             if found is not None:
                 return shown(found, book.struck())
     raise Unusable(f"no line {name[:64]!r} in the book", "ink")

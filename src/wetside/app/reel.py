@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from wetside.app.causes import run_of, told_of_book
+from wetside.app.causes import Told, run_of, told_of_book
 from wetside.app.verdicts import verdicts_of
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
@@ -21,9 +21,9 @@ DRY = (
 )
 
 
-def marks_on_reel(home: Path, roll: str) -> dict[str, Any] | None:
+def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, Any] | None:
     """Marks of a roll's last reading along the film, the reel, and whether so many may be drawn on it; None without marks."""
-    lines, runs = told_of_book(home, roll)
+    lines, runs = told or told_of_book(home, roll)
     reading, line = _reading(lines, roll)
     if reading is None:
         return None

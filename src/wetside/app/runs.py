@@ -29,6 +29,7 @@ from wetside.store.ledger import Ledger
 #: Between reading the state and noting the event nobody else of this process may note.
 one_at_a_time = threading.Lock()
 DAY = 86_400.0
+UNTOUCHED = "abandoned before the first pour"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +37,7 @@ class Kept:
     """One run as the book holds it."""
 
     id: str
+    line: str
     process: Process
     started_at: float
     start: dict[str, Any]
@@ -49,7 +51,8 @@ def start_run(home: Path, body: dict[str, Any], now: float | None = None) -> dic
     started, defined = checked_start(body)
     with one_at_a_time, Ledger.open(home) as ledger:
         if started.run in {
-            line.body["run"] for line in ledger.lines(thing=Thing("run", started.run), kind="run")
+            line.body["run"]
+            for line in ledger.lines(thing=Thing("run", started.run), kind="run", include_struck=True)
         }:
             return shown(kept(ledger, started.run), now)
         lines = [defined, started] if defined else [started]
@@ -61,10 +64,13 @@ def start_run(home: Path, body: dict[str, Any], now: float | None = None) -> dic
 def kept(ledger: Ledger, run: str) -> Kept | None:
     """The run and its events, in the order of noting; None where there is none."""
     lines, struck = ledger.lines(thing=Thing("run", run), include_struck=True), ledger.struck()
-    start = next((line for line in lines if line.kind == "run" and line.id not in struck), None)
+    told = [event_of(line) for line in lines if line.kind == "run event"]
+    untouched = any(event["kind"] == "abandon" for event in told)
+    start = next(
+        (line for line in lines if line.kind == "run" and (line.id not in struck or untouched)), None
+    )
     if start is None:
         return None
-    told = [event_of(line) for line in lines if line.kind == "run event"]
     taken_back = {event.get("strikes") for event in told if event["kind"] == STRIKE}
     events = [event for event in told if event["id"] not in struck or event["id"] in taken_back]
     name = start.body.get("thermometer")
@@ -72,7 +78,7 @@ def kept(ledger: Ledger, run: str) -> Kept | None:
     process = aimed(process_of(ledger, str(start.body["process"])), start.body)
     if found is not None and abs(found.value) <= BROKEN:
         process = replace(process, correction_c=found.value)
-    return Kept(run, process, start.happened_at, start.body, events, found)
+    return Kept(run, start.id, process, start.happened_at, start.body, events, found)
 
 
 def aimed(process: Process, start: dict[str, Any]) -> Process:
@@ -116,6 +122,7 @@ def shown(run: Kept | None, now: float) -> dict[str, Any]:
         "q10_spread": run.process.q10_spread,
         "correction_c": run.process.correction_c,
         "thermometer": thermometer_words(run),
+        "passed_over": [item for item, done in state["preflight"].items() if not done],
         "state": state,
         "events": run.events,
         "now": now,
@@ -184,15 +191,30 @@ def row_of(entry: Kept) -> dict[str, Any]:
     }
 
 
-def lines_for(run_id: str, event: dict[str, Any], fields: dict[str, Any]) -> list[Line]:
+def lines_for(
+    run_id: str, event: dict[str, Any], fields: dict[str, Any], also: list[Correction]
+) -> list[Line]:
     """The event's line; a strike also corrects the line it names, so that every reader passes over it."""
     at, noted = event["happened_at"], clock.wall()
     body = RunEvent(run=run_id, event=event["kind"], fields=fields)
     lines = [line_of(body, name=event["id"], happened_at=at, noted_at=noted)]
     if event["kind"] == STRIKE:
-        mend = Correction(strikes=event["strikes"], reason="mis-tap")
-        lines.append(line_of(mend, name=uuid.uuid4().hex, happened_at=at, noted_at=noted))
-    return lines
+        also = [Correction(strikes=event["strikes"], reason="mis-tap"), *also]
+    return lines + [line_of(mend, name=uuid.uuid4().hex, happened_at=at, noted_at=noted) for mend in also]
+
+
+def also_struck(ledger: Ledger, run: Kept, event: dict[str, Any]) -> list[Correction]:
+    """A run abandoned before the first pour did nothing to film or bath: its line is struck, until that is taken back."""
+    if event["kind"] == "abandon" and not any(one["kind"] == "fill" for one in run.events):
+        return [Correction(strikes=run.line, reason=UNTOUCHED)]
+    target = next((one for one in run.events if one["id"] == event.get("strikes")), None)
+    if event["kind"] != STRIKE or target is None or target["kind"] != "abandon":
+        return []
+    return [
+        Correction(strikes=line.id, reason="the run goes on")
+        for line in ledger.lines(kind="correction")
+        if line.body.get("strikes") == run.line and line.body.get("reason") == UNTOUCHED
+    ]
 
 
 def add_event(home: Path, run_id: str, given: Any, now: float | None = None) -> tuple[int, dict[str, Any]]:
@@ -217,7 +239,7 @@ def add_event(home: Path, run_id: str, given: Any, now: float | None = None) -> 
             return 409, Unusable(str(no), "event").as_json()
         fields = {key: value for key, value in event.items() if key not in ("id", "kind", "happened_at")}
         try:
-            ledger.append_lines(lines_for(run_id, event, fields))
+            ledger.append_lines(lines_for(run_id, event, fields, also_struck(ledger, found, event)))
         except Unusable as slip:
             # a full disk is no refusal: the tap must stay in the outbox and come again
             return (409 if slip.where == "line" else 503), slip.as_json()

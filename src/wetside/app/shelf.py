@@ -8,16 +8,21 @@ from pathlib import Path
 from typing import Any
 
 from wetside.book.life import standing
-from wetside.book.line import Line
+from wetside.book.line import Line, Thing
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.summaries import summary
 
 DAY = 86_400.0
-VERSION = 2
+VERSION = 3
 FILM_WIDTH = {"16cine": 15.95, "16still": 15.95, "110": 16.0, "135": 34.975}
 #: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
 KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
+#: Kinds of lines the shelf rests on; those that speak of one roll alone, and of which there are many.
+OF_ONE_ROLL = ("exposed", "scan", "measured", "parcel")
+TELLING = ("roll", "run", "bath", "tank", "reel", "thermometer", "gear", "stock", "correction", *OF_ONE_ROLL)
+#: Touched rolls from which the whole shelf is made anew.
+MOST_TOUCHED = 40
 THERMOMETER_DAYS = 180
 WAITING_DAYS = 45
 
@@ -28,7 +33,10 @@ def shelf(home: Path, now: float | None = None) -> dict[str, Any]:
     if not (home / FILE).exists():
         return shelf_of([], at)
     with Ledger.open(home) as book:
-        kept = summary(home, "shelf", book, VERSION, lambda: told_of(book.lines(include_struck=True)))
+        kept = summary(
+            home, "shelf", book, VERSION, lambda: told_of(book.lines(kind=TELLING, include_struck=True)),
+            lambda told, new: grown(book, told, new),
+        )  # fmt: skip
     return aged(kept, at)
 
 
@@ -47,6 +55,28 @@ def told_of(lines: Iterable[Line]) -> dict[str, Any]:
         "gear": _gear(told),
         "stocks": [line.body for line in told if line.kind == "stock"],
     }
+
+
+def grown(book: Ledger, told: dict[str, Any], new: list[Line]) -> dict[str, Any] | None:
+    """The same after more lines; None where they strike something the shelf rests on, or touch too many rolls.
+
+    A roll stands as its own life leaves it, so only the rolls that were touched are read again; there are few lines of
+    all else.
+    """
+    struck = [book.line(str(line.body.get("strikes"))) for line in new if line.kind == "correction"]
+    if any(line is None or line.kind in (*TELLING, "correction") for line in struck):
+        return None
+    telling = [line for line in new if line.kind in TELLING]
+    touched = {name for line in telling for name in _rolls_of(line)}
+    if not telling or len(touched) > MOST_TOUCHED:
+        return None if telling else told
+    rolls = {roll["roll"]: roll for roll in told["rolls"]}
+    for name in touched:
+        life = _rolls(standing(book.lines(thing=Thing("roll", name), kind=TELLING)))
+        rolls.pop(name, None)
+        rolls |= {name: life[name]} if name in life else {}
+    few = told_of(book.lines(kind=[kind for kind in TELLING if kind not in OF_ONE_ROLL]))
+    return {**few, "rolls": sorted(rolls.values(), key=lambda roll: roll["roll"])}
 
 
 def aged(told: dict[str, Any], now: float) -> dict[str, Any]:
@@ -83,24 +113,26 @@ def _rolls_of(line: Line) -> list[str]:
 
 
 def _tell(roll: dict[str, Any], line: Line) -> None:
-    body: dict[str, Any] = line.body
-    roll["lines"].append(line.id)
+    """Let a line change where a roll stands; it is then what the status rests on, beside the roll's own first line."""
+    body, before = line.body, roll["status"]
+    status: str = {"exposed": "exposed", "run": "processed", "measured": "measured"}.get(line.kind, before)
     if line.kind == "exposed":
-        roll.update(status="exposed", since=line.happened_at, exposed_at=line.happened_at)
+        roll["exposed_at"] = line.happened_at
     elif line.kind == "run":
-        roll.update(status="processed", since=line.happened_at, run=body["run"])
+        roll["run"] = body["run"]
     elif line.kind == "parcel":
-        sent = body.get("way") == "sent"
-        roll.update(
-            status="at the laboratory" if sent else "back from the laboratory", since=line.happened_at
-        )
+        status = "at the laboratory" if body.get("way") == "sent" else "back from the laboratory"
     elif line.kind == "scan":
         roll["scans"] += 1
-        if roll["status"] != "measured":
-            roll.update(status="scanned", since=line.happened_at)
+        status = before if before == "measured" else "scanned"
     elif line.kind == "measured":
         roll["measured"] += 1
-        roll.update(status="measured", since=line.happened_at)
+    if (
+        line.kind in ("exposed", "run", "parcel", "measured")
+        or status != before
+        or (line.kind == "scan" and before != "measured")
+    ):
+        roll.update(status=status, since=line.happened_at, lines=[roll["lines"][0], line.id])
 
 
 def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:

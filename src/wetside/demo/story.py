@@ -28,6 +28,7 @@ from wetside.book.kinds import (
     ThermometerChecked,
 )  # fmt: skip
 from wetside.demo.film import Faults, Scanner, Spot, Stock
+from wetside.demo.pours import taps
 from wetside.demo.roll import FIRST_MM, Roll, Shot
 from wetside.laws.reel.gauges import GAUGES
 from wetside.laws.reel.spiral import TURN, length_to_angle
@@ -118,7 +119,9 @@ def told() -> list[Told]:
             Told(f"demo-strip-{len(strips) + 1:02d}", (BEGAN + timedelta(days=day)).timestamp(), body)
         )
     )
-    return lines + strips
+    began = BEGAN.timestamp()
+    poured = [Told(f"demo-tap-{n:03d}", began + after, body) for n, (after, body) in enumerate(taps(), 1)]
+    return lines + strips + poured
 
 
 def _things(tell) -> None:

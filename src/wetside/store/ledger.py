@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -35,6 +35,8 @@ MIGRATIONS: tuple[str, ...] = (
     CREATE TRIGGER touch_stays BEFORE UPDATE ON touch BEGIN SELECT RAISE(ABORT, 'a line is never edited'); END;
     CREATE TRIGGER touch_kept BEFORE DELETE ON touch BEGIN SELECT RAISE(ABORT, 'a line is never lost'); END;
     """,
+    # the latest lines of a long book, found without reading all of it
+    "CREATE INDEX line_happened ON line (json_extract(text, '$[3]'));",
 )
 
 
@@ -120,28 +122,46 @@ class Ledger:
         return line, True
 
     def lines(
-        self, *, thing: Thing | None = None, kind: str | None = None, include_struck: bool = False
+        self,
+        *,
+        thing: Thing | None = None,
+        kind: str | Collection[str] | None = None,
+        after: int = 0,
+        include_struck: bool = False,
     ) -> list[Line]:
-        """Lines in the order of noting, of one thing or one kind, struck ones left out unless asked for."""
-        found = [read(text) for (text,) in self._texts(thing, kind)]
+        """Lines in the order of noting, of one thing, of some kinds, or those noted after the n-th; struck ones left out."""
+        kinds = [kind] if isinstance(kind, str) else kind
+        found = [read(text) for (text,) in self._texts(thing, kinds, after)]
         if include_struck:
             return found
         struck = self.struck()
         return [line for line in found if line.id not in struck]
 
-    def _texts(self, thing: Thing | None, kind: str | None) -> sqlite3.Cursor:
-        query, values = "SELECT line.text FROM line", list[str]()
+    def _texts(self, thing: Thing | None, kinds: Collection[str] | None, after: int = 0) -> sqlite3.Cursor:
+        query, values = "SELECT line.text FROM line", list[object]()
         if thing is not None:
             query += " JOIN touch ON touch.n = line.n AND touch.thing = ?"
             values.append(str(thing))
-        if kind is not None:
-            query += " WHERE line.kind = ?"
-            values.append(kind)
+        query += " WHERE line.n > ?"
+        values.append(after)
+        if kinds is not None:
+            query += f" AND line.kind IN ({', '.join('?' * len(kinds))})"
+            values += kinds
         return self._db.execute(query + " ORDER BY line.n", values)
+
+    def line(self, name: str) -> Line | None:
+        """The line of that id, struck or not; None where there is none."""
+        found = self._db.execute("SELECT text FROM line WHERE id = ?", (name,)).fetchone()
+        return read(found[0]) if found else None
+
+    def latest(self, most: int) -> list[Line]:
+        """The lines that happened last, the last one first, struck ones too."""
+        order = "ORDER BY json_extract(text, '$[3]') DESC, n DESC LIMIT ?"
+        return [read(text) for (text,) in self._db.execute(f"SELECT text FROM line {order}", (most,))]
 
     def struck(self) -> frozenset[str]:
         """Ids of the lines that are struck through."""
-        return struck_ids(read(text) for (text,) in self._texts(None, "correction"))
+        return struck_ids(read(text) for (text,) in self._texts(None, ("correction",)))
 
     def texts(self) -> Iterator[str]:
         """Every line as text, in the order of noting."""
@@ -151,10 +171,15 @@ class Ledger:
         """How many lines there are."""
         return int(self._db.execute("SELECT count(*) FROM line").fetchone()[0])
 
-    def last_id(self) -> str | None:
-        """Id of the line noted last; None in an empty book."""
-        found = self._db.execute("SELECT id FROM line ORDER BY n DESC LIMIT 1").fetchone()
-        return str(found[0]) if found else None
+    def last(self) -> tuple[int, str | None]:
+        """Number and id of the line noted last; (0, None) in an empty book."""
+        found = self._db.execute("SELECT n, id FROM line ORDER BY n DESC LIMIT 1").fetchone()
+        return (int(found[0]), str(found[1])) if found else (0, None)
+
+    def holds(self, number: int, name: str | None) -> bool:
+        """Whether the line of that number is the one of that id: what rests on the lines up to it still stands."""
+        found = self._db.execute("SELECT id FROM line WHERE n = ?", (number,)).fetchone()
+        return (found[0] if found else None) == name
 
     def faults(self) -> list[str]:
         """What is wrong with the book, one line each; empty when all holds."""

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.causes import causes_of_run, experiments, note_outcome
+from wetside.app.causes import causes_of_run, experiments, note_outcome, told_of_book
 from wetside.app.compare import compare
 from wetside.app.reel import marks_on_reel
 from wetside.app.shelf import shelf
@@ -36,19 +36,20 @@ async def what_causes(request: Request, of: str = "", against: str = "") -> Resp
 
 def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     """All that the page shows of one run or roll."""
-    found = causes_of_run(home, of)
-    marks = marks_on_reel(home, of)
+    told = told_of_book(home, *((of, against) if against else (of,)))
+    found = causes_of_run(home, of, told)
+    marks = marks_on_reel(home, of, told)
     if marks and marks["drawn"]:
         core, pitch = marks["radius_pitch"]
         marks |= reel_drawing(marks["places"], core, pitch, marks["length"], marks["core_end"])
     elif marks and marks["places"]:
         marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "length")}  # fmt: skip
-    changed = compare(home, of, against) if against else None
+    changed = compare(home, of, against, told) if against else None
     return {
         "found": found,
         "slip": None,
         "drawing": marks,
-        "plans": in_order(experiments(home, of), found),
+        "plans": in_order(experiments(home, of, told), found),
         "changed": changed,
     }
 

@@ -49,6 +49,17 @@ def clock(seconds: float | None) -> str:
     return "–" if seconds is None else f"{datetime.datetime.fromtimestamp(seconds).astimezone():%H:%M}"
 
 
+def clock_to_the_second(seconds: float | None) -> str:
+    """A local time of day to the second."""
+    return "–" if seconds is None else f"{datetime.datetime.fromtimestamp(seconds).astimezone():%H:%M:%S}"
+
+
+def span(seconds: float) -> str:
+    """A length of time in hours and minutes."""
+    hours, minutes = divmod(round(seconds / 60), 60)
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
 def amount(value: float | None, digits: int = 2) -> str:
     """A number to so many decimals with a true minus; an en dash where it is unknown."""
     if value is None or value != value:
@@ -74,6 +85,7 @@ def told(value: object) -> str:
 
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
+templates.env.filters.update(clock_to_the_second=clock_to_the_second, span=span)
 templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed, told=told)
 templates.env.globals.update(way=WAY)
 

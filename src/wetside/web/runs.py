@@ -16,6 +16,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside.app import bench, runs
 from wetside.figures.finding import Unusable
+from wetside.web.run_bodies import EventBody, RunBody, plain
 
 router = APIRouter()
 
@@ -33,32 +34,6 @@ class Slip(BaseModel):
 UNREADABLE: dict[int | str, dict[str, Any]] = {
     400: {"model": Slip, "description": "Not a plain path, or not readable"}
 }
-
-
-class RunBody(BaseModel):
-    """What starts a run; `steps` bring a process of one's own."""
-
-    model_config = ConfigDict(extra="forbid")
-    id: str | None = Field(default=None, min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")
-    process: str = Field(min_length=1, max_length=60, examples=["ecn-2"])
-    steps: list[dict[str, Any]] | None = None
-    tank: str | None = Field(default=None, max_length=200)
-    thermometer: str | None = Field(default=None, max_length=200)
-    rolls: list[dict[str, str]] | None = None
-    baths: dict[str, str] | None = None
-    room_c: float | None = Field(default=None, ge=-20, le=60)
-    push_stops: int | None = Field(default=None, ge=-3, le=4)
-    developer_s: float | None = Field(default=None, ge=10, le=7200)
-    note: str | None = Field(default=None, max_length=500)
-
-
-class EventBody(BaseModel):
-    """One event. The other fields depend on `kind`: celsius and of; what and say; item and done; step; strikes."""
-
-    model_config = ConfigDict(extra="allow")
-    id: str = Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")
-    kind: str = Field(examples=["temperature"])
-    happened_at: float = Field(ge=0, le=32_503_680_000, allow_inf_nan=False)
 
 
 class RunState(BaseModel):
@@ -99,7 +74,7 @@ def slip(status: int, what: str, where: str) -> Response:
 async def start(request: Request, body: RunBody) -> Response:
     """Start a run. A repeat with the same id is the same run."""
     try:
-        answer = await run_in_threadpool(runs.start_run, home(request), body.model_dump(exclude_none=True))
+        answer = await run_in_threadpool(runs.start_run, home(request), plain(body))
     except Unusable as no:
         return slip(422, no.what, no.where)
     return JSONResponse(answer, 201)
@@ -131,7 +106,7 @@ async def read(request: Request, run: str) -> Response:
 )
 async def note(request: Request, run: str, body: EventBody) -> Response:
     """Note an event of a run; 201 once the line is durable."""
-    given = body.model_dump()
+    given = plain(body)
     status, answer = await run_in_threadpool(runs.add_event, home(request), run, given)
     if status == 201:
         listening.tell(run)

@@ -120,5 +120,9 @@ async def said_no(request: Request, no: Exception) -> Response:
 async def malformed(request: Request, slip: Exception) -> Response:
     assert isinstance(slip, RequestValidationError)
     first = slip.errors()[0]
-    where = ".".join(str(part) for part in first["loc"])
-    return error(request, 422, f"{where}: {first['msg']}", where)
+    where = ".".join(str(part) for part in first["loc"][1:]) or str(first["loc"][0])
+    found = first.get("input")
+    said = f"; found {found!r}" if isinstance(found, str | int | float) and len(repr(found)) < 60 else ""
+    return error(
+        request, 422, f"{where.replace('_', ' ')}: {first['msg'][0].lower()}{first['msg'][1:]}{said}", where
+    )

@@ -72,12 +72,16 @@ def refitted(prior: Constants, baths: list[Standing]) -> Constants:
 def looked(baths: list[Standing], prior: Pair, about: Pair, width: Pair) -> tuple[Pair, Pair]:
     """(mean, spread) of (ln C, ln τ) over a grid of `width` spreads about a point; closer at every look."""
     across = [REACH * (2 * n / (STEPS - 1) - 1) for n in range(STEPS)]
-    points = [(about[0] + u * width[0], about[1] + v * width[1]) for u in across for v in across]
-    scores = [
-        -(((c - prior[0]) / PRIOR_CAPACITY) ** 2 + ((t - prior[1]) / PRIOR_TIME) ** 2) / 2
-        + sum(log_likelihood(bath, math.exp(c), math.exp(t)) for bath in baths)
-        for c, t in points
-    ]
+    capacities = [about[0] + u * width[0] for u in across]
+    times = [about[1] + v * width[1] for v in across]
+    points = [(c, t) for t in times for c in capacities]
+    scores: list[float] = []
+    for t in times:
+        fades = [(bath, faded(bath, math.exp(t))) for bath in baths]
+        for c in capacities:
+            far = ((c - prior[0]) / PRIOR_CAPACITY) ** 2 + ((t - prior[1]) / PRIOR_TIME) ** 2
+            capacity = math.exp(c)
+            scores.append(-far / 2 + sum(log_likelihood(bath, capacity, fade) for bath, fade in fades))
     top = max(scores)
     weights = [math.exp(score - top) for score in scores]
     (c, dc), (t, dt) = (mean_and_spread([p[n] for p in points], weights) for n in (0, 1))
@@ -86,13 +90,23 @@ def looked(baths: list[Standing], prior: Pair, about: Pair, width: Pair) -> tupl
     return (c, t), spread
 
 
-def log_likelihood(bath: Standing, capacity: float, time: float) -> float:
+def faded(bath: Standing, time: float) -> tuple[float, float, float]:
+    """(Σr², Σa·r, Σa²) of a bath's readings: a what is left of its start after t, r the reading less the room's part."""
+    squares = along = left = 0.0
+    for t, celsius in bath.readings:
+        a = math.exp(-t / time)
+        rest = celsius - bath.around * (1 - a)
+        squares, along, left = squares + rest * rest, along + a * rest, left + a * a
+    return squares, along, left
+
+
+def log_likelihood(bath: Standing, capacity: float, fade: tuple[float, float, float]) -> float:
     """Of the readings of one bath, its start integrated out: a Gaussian with covariance σ²·1 + s²·a·aᵀ."""
     start, doubt = start_of(bath, capacity)
-    fades = [math.exp(-t / time) for t, _ in bath.readings]
-    rests = [c - bath.around * (1 - a) - a * start for (_, c), a in zip(bath.readings, fades)]
-    squares, along = sum(r * r for r in rests), sum(a * r for a, r in zip(fades, rests))
-    gain = doubt**2 * sum(a * a for a in fades) / READING**2
+    whole, with_start, left = fade
+    squares = whole - 2 * start * with_start + start * start * left
+    along = with_start - start * left
+    gain = doubt**2 * left / READING**2
     chi = squares / READING**2 - doubt**2 * along**2 / READING**4 / (1 + gain)
     return -(chi + math.log1p(gain)) / 2
 

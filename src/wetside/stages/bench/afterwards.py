@@ -57,6 +57,8 @@ def redo(process: Process, state: State) -> list[str]:
 
 def one_change(process: Process, state: State) -> str:
     """The single most useful thing to do differently, the developer first: it cannot be redone."""
+    if not any(row["filled_at"] for row in state["steps"]):
+        return "Nothing was poured: the film is as it was, and no bath was used."
     for step, row in zip(process.steps, state["steps"]):
         if step.role != "developer" or row["film_s"] is None:
             continue
@@ -74,9 +76,9 @@ def one_change(process: Process, state: State) -> str:
         if not step.low_c <= mean <= step.high_c:
             off = step.aim_c - mean
             return (
-                f"The developer ran at {mean:.1f} °C, aim {step.aim_c:.1f}: "
-                f"{'warm' if off > 0 else 'cool'} the presoak, not the bottle alone, "
-                f"by about {abs(off):.1f} °C of what the tank takes."
+                f"The developer ran at {mean:.1f} °C, aim {step.aim_c:.1f}: the tank must come "
+                f"{'up' if off > 0 else 'down'} by {abs(off):.1f} °C; {'warm' if off > 0 else 'cool'} the presoak, "
+                "not the bottle alone (Mix says how far)."
             )
         if abs(row["film_s"] - step.seconds) > 5:
             return f"Developer film time was {had}: have the stop bath open in reach."
@@ -90,7 +92,7 @@ def lasting(process: Process, state: State) -> list[dict[str, str]]:
     said = [
         {"what": step.name, "say": "can be done again, tonight or later: retained silver, a pale cyan record and a "
          "milky film all go with a fresh bleach and fixer", "source": "tg2044-1"}
-        for step in process.steps if step.role == "bleach"
+        for step, row in zip(process.steps, state["steps"]) if step.role == "bleach" and row["filled_at"] is not None
     ]  # fmt: skip
     for step, row in zip(process.steps, state["steps"]):
         if step.role == "developer" and row["film_s"] is not None:

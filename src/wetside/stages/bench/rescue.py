@@ -11,7 +11,7 @@ class Rescue:
 
     now: str
     cost: str
-    curable: str  # "tonight" | "in correction" | "lost" | "nothing lost"
+    curable: str  # "tonight" | "in correction" | "lost" | "nothing lost" | "cannot say"
     source: str
 
 
@@ -140,9 +140,19 @@ TROUBLES: dict[str, dict[str, Rescue]] = {
 }
 
 
+#: For a trouble in words of one's own, which no table can answer.
+OWN_WORDS = Rescue(
+    "Noted in your own words: there is no advice for it here.",
+    "Not known: look at the film for it.",
+    "cannot say",
+    "common-practice",
+)
+
+
 def rescue(what: str, role: str | None) -> Rescue:
     """The advice for a trouble while a bath of that role is in the tank."""
-    return TROUBLES[what].get(role or "", TROUBLES[what][""])
+    rows = TROUBLES.get(what, {"": OWN_WORDS})
+    return rows.get(role or "", rows[""])
 
 
 def troubles_as_json() -> dict[str, dict[str, dict[str, str]]]:

@@ -176,7 +176,12 @@ def beside(state: State, event: Event) -> None:
         state["last_turn_at"] = at
     elif kind == "deviation":
         state["deviations"].append(
-            {"at": at, "what": event["what"], "step": state["step"], "say": event.get("say", "")}
+            {
+                "at": at,
+                "what": event["what"],
+                "step": state["step"],
+                "say": event.get("say") or event.get("note", ""),
+            }
         )
     elif kind == "hold":
         if state["held_since"] is not None:
@@ -191,7 +196,8 @@ def beside(state: State, event: Event) -> None:
             raise Refused("the film is dry only after the run: finish it first")
         state["dry_at"] = at
     else:
-        state["notes"].append({"at": at, "say": event["say"]})
+        # a line noted by hand calls it text
+        state["notes"].append({"at": at, "say": event.get("say") or event.get("text", "")})
 
 
 def middle_of_fill(row: State) -> float:

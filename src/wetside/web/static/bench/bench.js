@@ -147,7 +147,7 @@ function tick() {
 
 /** @param {any} step @param {any} state @param {any} time */
 function whyText(step, state, time) {
-  if (state.finished_at !== null) return "What to do before the film dries, and one change for next time, stand below.";
+  if (state.finished_at !== null) return state.steps.some((/** @type {any} */ s) => s.filled_at !== null) ? "What to do before the film dries, and one change for next time, stand below." : "";
   if (!time) return `${step.aim_c} °C, ${step.kind === "aim" ? "the time is an aim" : "at least this long"}`;
   if (time.limit_met) return "Time can mend no more: the drain stays at its limit, the rest stays in the film.";
   if (Math.abs(time.mended_s) >= 1) {
@@ -209,7 +209,7 @@ by("key-sound").addEventListener("click", () => {
 });
 void keepAwake().then((say) => { by("awake").textContent = say; });
 watch(run.id, clock, heard, (up) => {
-  by("link").textContent = up ? "linked" : "no link: taps are kept and sent later";
+  by("link").textContent = up ? "linked" : "no link, taps kept";
   by("link").dataset.up = String(up);
   if (up) void outbox.send();
 });

@@ -102,7 +102,7 @@ function beside(state, event) {
     state.steps[state.step].turns += 1;
     state.last_turn_at = at;
   } else if (kind === "deviation") {
-    state.deviations.push({ at, what: event.what, step: state.step, say: event.say ?? "" });
+    state.deviations.push({ at, what: event.what, step: state.step, say: event.say || event.note || "" });
   } else if (kind === "hold") {
     if (state.held_since !== null) throw new Refused("the run is held already");
     state.held_since = at;
@@ -112,7 +112,7 @@ function beside(state, event) {
   } else if (kind === "dry") {
     if (!CLOSED.includes(state.phase)) throw new Refused("the film is dry only after the run: finish it first");
     state.dry_at = at;
-  } else state.notes.push({ at, say: event.say });
+  } else state.notes.push({ at, say: event.say || event.text || "" });
 }
 
 /** @param {any} row */

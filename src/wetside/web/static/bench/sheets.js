@@ -143,10 +143,11 @@ export function showAfter(place, run, state, tap) {
   if (after.redo.length) lines.push(part("h3", "Before it dries"));
   for (const again of after.redo) lines.push(part("p", again));
   for (const one of after.lasting || []) lines.push(part("p", `${one.what} ${one.say} [${one.source}].`, "quiet"));
-  for (const d of after.deviations) lines.push(part("p", `${d.what}${d.bath ? `, ${d.bath}` : ""}: ${d.cost} (${d.curable}) [${d.source}]`, "quiet"));
+  for (const d of after.deviations) lines.push(part("p", `${d.bath ? `${d.bath}, ${d.what}` : d.what[0].toUpperCase() + d.what.slice(1)}: ${d.say ? `${d.say}. ` : ""}${d.cost} (${d.curable}) [${d.source}]`, "quiet"));
   const dry = part("button", "The film is dry", "bench-key");
   dry.onclick = () => tap("dry");
   if (after.dry_to_dry_s) lines.push(part("p", `From dry to dry ${hours(after.dry_to_dry_s)}.`));
+  else if (!after.wet_s && !after.lasting.length) { /* nothing was wet */ }
   else lines.push(part("p", after.wet_s ? `Wet for ${hours(after.wet_s)} so far. From dry to dry is known once the film is dry.` : "", "quiet"), dry);
   const bottles = part("div", "", "bottles"), record = /** @type {HTMLAnchorElement} */ (part("a", "Record and labels to print", "button"));
   record.href = `/bench/${encodeURIComponent(run.id)}/record`;
