@@ -106,6 +106,17 @@ def test_a_plan_of_the_shelf_is_made_row_by_row_kept_and_found_again(site: str, 
     page.close()
 
 
+def test_an_index_is_carried_to_a_shoot_and_held_against_the_card(site: str, chromium) -> None:
+    page = chromium.new_page()
+    page.goto(f"{site}/stocks?name=TUN200X")
+    page.locator("button", has_text="to the shoot").click()
+    page.wait_for_url("**/stocks?name=TUN200X*")
+    assert "It still holds." in page.inner_text("main")
+    page.goto(f"{site}/ink?kind=issued")
+    assert "TUN200X" in page.inner_text("main")
+    page.close()
+
+
 def test_a_run_is_started_from_a_phone(site: str, chromium) -> None:
     context = chromium.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()

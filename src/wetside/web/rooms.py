@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
+from wetside.app.carried import carried, carry
 from wetside.app.shelf import shelf
 from wetside.app.stock import stock, stocks
 from wetside.figures.finding import Unusable
@@ -44,8 +46,15 @@ async def the_stocks(request: Request, name: str = "") -> Response:
         if one["card"] and one["card"]["curve"]
     }
     return page(
-        request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip
-    )
+        request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip,
+        carried=await run_in_threadpool(carried, home(request), name, card) if name and card else [],
+    )  # fmt: skip
+
+
+@router.post("/stocks/carried")
+async def carry_it(request: Request, name: str = Form(min_length=1, max_length=200)) -> Response:
+    await run_in_threadpool(carry, home(request), name)
+    return RedirectResponse(f"/stocks?{urlencode({'name': name})}#carried", status_code=303)
 
 
 @router.get("/ink")
