@@ -76,7 +76,7 @@ def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, ob
 
     unknown = {"r": None, "g": None, "b": None}
     mark: dict[str, object] = {"delta": unknown, "film_mm": None, "across": None, "edge": "sharp", "kind": "drawn",
-                               "spread": unknown, "in_rebate": None, "outline": []}  # fmt: skip
+                               "spread": unknown, "in_rebate": None, "outline": [], "chance": None}  # fmt: skip
     try:
         own = area_at(home, roll, file, box).whole.density
         around = [seen for side in beside(box) if (seen := _density(home, roll, file, side)) is not None]

@@ -34,7 +34,7 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A local density difference that the picture does not explain."""
+    """A local density difference that the picture does not explain; `chance`, where a finder gave one, that it is a mark."""
 
     box: Rectangle
     film_mm: float | None
@@ -45,6 +45,7 @@ class Mark:
     spread: RGB | None = None
     in_rebate: bool | None = None
     outline: tuple[tuple[int, int], ...] = ()
+    chance: float | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -57,6 +58,7 @@ class Mark:
             "spread": (self.spread or UNKNOWN).as_json(),
             "in_rebate": self.in_rebate,
             "outline": [list(point) for point in self.outline],
+            "chance": number(self.chance),
         }
 
 

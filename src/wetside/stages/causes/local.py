@@ -1,8 +1,11 @@
-"""Causes of marks and casts: what each looks like on the negative, as factors on its odds."""
+"""Causes of marks and casts: what each looks like on the negative, as factors on its odds.
+
+Marks count by the chance that they are marks: what few and unsure ones look like moves the odds little.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -41,6 +44,22 @@ LOCAL: tuple[LocalCause, ...] = (
     LocalCause("light under the negative", "scanner", "in correction", "any", "soft", ("cannot say",), "light", "in a scan of no film at all", "inference"),
 )  # fmt: skip
 PRIOR = 0.03
+#: Share of a finder's chance that counts: its chances were fitted on frames of three marks each, and real frames hold fewer.
+#: Judged, not measured: with it one mark alone is about as likely to be nothing.
+COUNTS = 0.5
+
+
+def chance_of(mark: Mapping[str, Any]) -> float:
+    """The chance that a mark is one: its finder's, halved; 1 where the user saw or drew it, or no finder gave one."""
+    if mark.get("verdict") in ("confirmed", "drawn"):
+        return 1.0
+    given = mark.get("chance")
+    return COUNTS * float(given) if isinstance(given, int | float) and 0 <= given <= 1 else 1.0
+
+
+def chance_of_any(marks: Sequence[Mapping[str, Any]]) -> float:
+    """The chance that at least one of these marks is one; 0 without marks."""
+    return float(1 - np.prod([1 - chance_of(mark) for mark in marks]))
 
 
 def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str], list[str]]]:
@@ -53,6 +72,8 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
         if cause.needs != "marks" and cast != cause.needs and not _asked(cause, evidence):
             continue
         weight, for_, against = PRIOR, list[str](), list[str]()
+        if cause.needs == "marks":
+            weight *= chance_of_any(evidence.marks)
         for factor, say in (
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
@@ -76,9 +97,10 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
     if cause.needs != "marks":
         return []
     found = []
+    own = np.array([chance_of(m) for m in evidence.marks]) + 1e-6
+    own /= own.sum()
     deltas = np.array([[float(m.get("delta", {}).get(c) or 0.0) for c in "rgb"] for m in evidence.marks])
-    mean = deltas.mean(axis=1)
-    share = float((mean > 0).mean())
+    share = float(own @ (deltas.mean(axis=1) > 0))
     if cause.layers == "dense":
         found.append(
             (4.0, "the marks are denser than what is round them")
@@ -95,14 +117,15 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
             if share > 0.7
             else (0.9, "marks of both signs")
         )
-    sharp = np.mean([m.get("edge") == "sharp" for m in evidence.marks])
+    sharp = float(own @ np.array([m.get("edge") == "sharp" for m in evidence.marks]))
     agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
     found.append((2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}"))
     if evidence.pattern in cause.patterns and evidence.pattern != "cannot say":
         found.append((12.0, f"they repeat: {evidence.pattern}"))
     elif evidence.pattern not in ("cannot say", *cause.patterns):
         found.append((0.1, f"they repeat: {evidence.pattern}"))
-    return found
+    sure = chance_of_any(evidence.marks)
+    return [(factor**sure, say) for factor, say in found]
 
 
 def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> list[tuple[float, str]]:

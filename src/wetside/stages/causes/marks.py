@@ -53,9 +53,10 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
         return bare_patches(frame, window)
     values = worth(np.array([c.evidence for c in found]))
     taken = sorted(((v, i) for i, v in enumerate(values) if v > TAKEN), reverse=True)
+    chances = {id(found[i]): float(v) for v, i in taken}
     kept = apart([found[i] for _, i in taken])
     bare = bare_patches(frame, window)
-    others = (_mark(candidate, frame, window) for candidate in kept)
+    others = (_mark(candidate, chances[id(candidate)], frame, window) for candidate in kept)
     return (*bare, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in bare)))
 
 
@@ -170,7 +171,7 @@ def place_of(candidate: Candidate, frame: DensityFrame, window: Rectangle) -> Re
     )  # fmt: skip
 
 
-def _mark(candidate: Candidate, frame: DensityFrame, window: Rectangle) -> Mark:
+def _mark(candidate: Candidate, chance: float, frame: DensityFrame, window: Rectangle) -> Mark:
     box = place_of(candidate, frame, window)
     outline, _ = outline_of(candidate.area)
     left, top = window.x + 2 * candidate.box.x, window.y + 2 * candidate.box.y
@@ -181,7 +182,9 @@ def _mark(candidate: Candidate, frame: DensityFrame, window: Rectangle) -> Mark:
     )
     step = candidate.step
     kind = kind_of(box, int(candidate.area.sum()))
-    return Mark(box, None, None, rgb(step.delta), step.edge, kind, rgb(step.spread), None, points)
+    return Mark(
+        box, None, None, rgb(step.delta), step.edge, kind, rgb(step.spread), None, points, round(chance, 3)
+    )
 
 
 def kind_of(box: Rectangle, area: int) -> str:

@@ -19,7 +19,7 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
-from wetside.stages.causes.local import LOCAL, LocalCause, local_weights
+from wetside.stages.causes.local import LOCAL, LocalCause, chance_of_any, local_weights
 from wetside.stages.causes.rules import factors_of_the_log
 
 CLEAN = "nothing is wrong"
@@ -33,6 +33,8 @@ LAYERS_PART = 0.4
 OPEN = 0.10
 #: With marks to explain and no density measured, a fault of the whole roll is seldom what is asked about.
 UNMEASURED_WITH_MARKS = 0.25
+#: What leaves marks or a cast unexplained; a strip's faults and a clean strip alike, for marks say nothing of the strip.
+UNEXPLAINED = 0.15
 LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
 PRIOR_CLEAN = 0.25
 
@@ -70,8 +72,10 @@ def ranked_causes(evidence: Evidence) -> list[Ranked]:
         or evidence.answers
     ):
         return []
-    whole = _whole_roll(evidence)
-    local = local_weights(evidence)
+    whole, strip = _whole_roll(evidence)
+    local = [
+        (cause, weight * strip, for_, against) for cause, weight, for_, against in local_weights(evidence)
+    ]
     total = sum(w for _, w, _, _ in whole) + sum(w for _, w, _, _ in local)
     found = [
         Ranked(
@@ -87,28 +91,34 @@ def ranked_causes(evidence: Evidence) -> list[Ranked]:
     return sorted(found, key=lambda cause: -cause.weight)
 
 
-def _whole_roll(evidence: Evidence) -> list[tuple[str, float, list[str], list[str]]]:
+def _whole_roll(evidence: Evidence) -> tuple[list[tuple[str, float, list[str], list[str]]], float]:
+    """Weights of the faults of a whole roll, and the chance of the measured strip whatever it was that made it.
+
+    A mark or a cast says nothing of the strip: its causes go with whichever fault there is, so their weights carry that chance.
+    """
     found: list[tuple[str, float, list[str], list[str]]] = []
-    own = (1 - PRIOR_CLEAN) / len(FAULTS)
-    if evidence.marks and not evidence.measured:
-        own *= UNMEASURED_WITH_MARKS
+    prior = (1 - PRIOR_CLEAN) / len(FAULTS)
+    own, strip = prior, 0.0
+    marked = chance_of_any(evidence.marks)
+    own *= (UNEXPLAINED if evidence.measured else UNMEASURED_WITH_MARKS) ** marked
     for fault in FAULTS:
-        weight = own * likelihood(fault, evidence)
+        chance = likelihood(fault, evidence)
+        weight, strip = own * chance, strip + prior * chance
         for_, against = signs_in_words(fault, evidence)
         for factor, say in factors_of_the_log(fault, evidence):
             weight *= factor
             (for_ if factor > 1 else against).append(say)
         found.append((fault.name, weight, for_, against))
     clean = PRIOR_CLEAN * likelihood(None, evidence)
-    if evidence.marks or evidence.cast.get("found"):
-        clean *= 0.15
+    strip += clean
+    clean *= UNEXPLAINED ** (1.0 if evidence.cast.get("found") else marked)
     say = (
         "every departure lies within a run's own scatter"
         if _within(evidence)
         else "departures are larger than a run's own scatter"
     )
     found.append((CLEAN, clean, [say] if _within(evidence) else [], [] if _within(evidence) else [say]))
-    return found
+    return found, strip
 
 
 def _within(evidence: Evidence) -> bool:

@@ -1,0 +1,71 @@
+"""What marks say of causes, by how sure it is that they are marks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from wetside.laws.sensitometry.faults import FAULTS, Fault
+from wetside.stages.causes.evidence import Evidence, evidence_from
+from wetside.stages.causes.local import chance_of, chance_of_any
+from wetside.stages.causes.model import CLEAN, drawn_departures, ranked_causes
+
+
+def mark(amount: float, edge: str, chance: float | None) -> dict[str, Any]:
+    return {"delta": {"r": amount, "g": amount, "b": amount}, "edge": edge, "chance": chance}
+
+
+def strip(values: np.ndarray) -> dict[str, Any]:
+    """Departures of a control strip from (9,) densities [D]."""
+    names = ("dmin", "ld", "hd_ld")
+    return {
+        name: dict(zip("rgb", row.tolist())) for name, row in zip(names, values.reshape(3, 3), strict=True)
+    }
+
+
+def first(given: dict[str, Any]) -> str:
+    return ranked_causes(evidence_from(given))[0].name
+
+
+@pytest.mark.independent(how="the same rolls without the mark: a roll's fault is not in its marks")
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
+@pytest.mark.parametrize("amount", [0.12, -0.12])
+@pytest.mark.parametrize("edge", ["sharp", "soft"])
+def test_one_mark_of_a_finder_does_not_change_a_rolls_cause(fault: Fault, amount: float, edge: str) -> None:
+    for values in drawn_departures(fault)[::300]:
+        given: dict[str, Any] = {"departures": strip(values)}
+        assert first({**given, "marks": [mark(amount, edge, 0.95)]}) == first(given)
+
+
+@pytest.mark.independent(how="the same strip without the mark")
+def test_a_roll_that_held_stays_clean_with_one_mark_of_a_finder() -> None:
+    given: dict[str, Any] = {"departures": strip(np.full(9, 0.004))}
+    assert first(given) == CLEAN
+    assert first({**given, "marks": [mark(0.15, "sharp", 0.9)]}) == CLEAN
+
+
+@pytest.mark.independent(how="what a user has seen needs no finder's word")
+def test_many_marks_or_one_that_the_user_saw_are_explained() -> None:
+    given: dict[str, Any] = {"departures": strip(np.full(9, 0.004))}
+    assert first({**given, "marks": [mark(-0.15, "sharp", 0.9)] * 8}) == "air bells in the developer"
+    seen = {**mark(-0.15, "sharp", 0.3), "verdict": "confirmed"}
+    assert first({**given, "marks": [seen]}) == "air bells in the developer"
+
+
+@pytest.mark.independent(how="chances by hand: 1 - 0.55 · 0.6")
+def test_the_chance_of_any_mark_is_that_of_independent_ones() -> None:
+    assert chance_of_any([mark(0.1, "sharp", 0.9), mark(0.1, "sharp", 0.8)]) == pytest.approx(1 - 0.55 * 0.6)
+    assert chance_of_any([]) == 0
+    assert chance_of(mark(0.1, "sharp", None)) == 1
+
+
+@pytest.mark.independent(
+    how="two finders' marks of which one is unsure: the sure one decides what they look like"
+)
+def test_an_unsure_mark_hardly_changes_what_the_sure_ones_look_like() -> None:
+    sure = [{**mark(0.12, "sharp", 0.9), "verdict": "confirmed"}] * 3
+    names = [cause.name for cause in ranked_causes(Evidence(marks=tuple(sure)))]
+    with_one = [cause.name for cause in ranked_causes(Evidence(marks=(*sure, mark(-0.1, "soft", 0.8))))]
+    assert names[0] == with_one[0]
