@@ -8,19 +8,26 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from wetside.stages.bench.event import PLACES
 from wetside.stages.bench.rescue import TROUBLES
 from wetside.stages.bench.run import KINDS
 
+
+def whole(value: Any) -> Any:
+    """3.0 is an integer to JSON Schema, so it is one here."""
+    return int(value) if isinstance(value, float) and value.is_integer() else value
+
+
 Id = Annotated[str, Field(min_length=1, max_length=64, pattern=r"^[A-Za-z0-9._-]+$")]
 Celsius = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 Seconds = Annotated[float, Field(ge=0, le=86_400, allow_inf_nan=False)]
-#: Text with something in it, no NUL.
-Name = Annotated[str, Field(min_length=1, max_length=60, pattern=r"^[^\x00]*[^\s\x00][^\x00]*$")]
+#: Text with something to be seen in it, no NUL.
+SEEN = r"^[^\x00]*[^\s\x00-\x20\x7f-\xa0\u1680\u2000-\u200a\u2028\u2029\u202f\u205f\u3000][^\x00]*$"
+Name = Annotated[str, Field(min_length=1, max_length=60, pattern=SEEN)]
 Words = Annotated[str, Field(max_length=500, pattern=r"^[^\x00]*$")]
-SomeWords = Annotated[str, Field(min_length=1, max_length=500, pattern=r"^[^\x00]*[^\s\x00][^\x00]*$")]
+SomeWords = Annotated[str, Field(min_length=1, max_length=500, pattern=SEEN)]
 Short = Annotated[str, Field(max_length=200, pattern=r"^[^\x00]*$")]
 MORE = ("temperature", "deviation", "preflight", "strike", "note", "fill")
 
@@ -81,7 +88,7 @@ class RunBody(Strict):
     rolls: Annotated[list[RollOnReel], Field(max_length=40)] | None = None
     baths: dict[str, Short] | None = None
     room_c: Annotated[float, Field(ge=-20, le=60, allow_inf_nan=False)] | None = None
-    push_stops: Annotated[int, Field(ge=-3, le=4)] | None = None
+    push_stops: Annotated[int, Field(ge=-3, le=4), BeforeValidator(whole)] | None = None
     developer_s: Annotated[float, Field(ge=10, le=7200, allow_inf_nan=False)] | None = None
     note: Words | None = None
 
@@ -136,7 +143,7 @@ class Fill(Event):
     """A pour begins; `step` makes sure which."""
 
     kind: Literal["fill"]
-    step: Annotated[int, Field(ge=0, lt=60)] | None = None
+    step: Annotated[int, Field(ge=0, lt=60), BeforeValidator(whole)] | None = None
 
 
 class Bare(Event):
