@@ -21,6 +21,7 @@ from wetside.figures.reading import RollReading
 CONDITIONS: dict[str, Setting] = {
     "plain": Setting(),
     "light falls off by 25 %": Setting(falloff=0.25),
+    "light falls off by 25 %, as by a lens": Setting(falloff=0.25, lens=True),
     "skewed 0.5°": Setting(skew=0.5),
     "skewed 1.5°": Setting(skew=1.5),
     "flare 1 %": Setting(flare=0.01),
@@ -105,7 +106,7 @@ def _largest(values: list[float]) -> str:
     return f"{np.median(values):.3f} / {max(values):.3f}" if values else "–"
 
 
-def rows(rolls: int = 4) -> list[tuple[str, ...]]:
+def rows(rolls: int = 4, seed: int = 100) -> list[tuple[str, ...]]:
     """Condition, what it stands on, rung said, base error, patch error, overlap, casts claimed."""
     table = []
     for what, setting in CONDITIONS.items():
@@ -114,7 +115,7 @@ def rows(rolls: int = 4) -> list[tuple[str, ...]]:
             ("no open gate", {"gate": False}),
             ("not locked", {"gate": False, "locked": False}),
         ):
-            row = study(replace(setting, **change), rolls, 100)  # type: ignore[arg-type]
+            row = study(replace(setting, **change), rolls, seed)  # type: ignore[arg-type]
             overlap = f"{np.median(row.overlap):.3f} / {min(row.overlap):.3f}"
             rungs = ", ".join(str(r) for r in sorted(row.rungs))
             table.append((what, stand, rungs, _largest(row.base), _largest(row.patch), overlap, f"{row.casts} of {row.rolls}"))  # fmt: skip
@@ -125,4 +126,4 @@ def rows(rolls: int = 4) -> list[tuple[str, ...]]:
 if __name__ == "__main__":
     print("| condition | stands on | rung | base off by, median / most [D] | patches off by [D] | overlap, median / least | casts claimed |")  # fmt: skip
     print("|---|---|---|---|---|---|---|")
-    rows(int(sys.argv[1]) if len(sys.argv) > 1 else 4)
+    rows(*(int(a) for a in sys.argv[1:3]))

@@ -1,7 +1,7 @@
 """Rolls of scans with known truth, as a scanner could give them: photographs, four gauges, and what goes wrong.
 
 Nothing here is shared with the demo's film model. A roll's `Setting` names what is imposed: skew, flare, hidden
-sides, dark edges, an exposure that was not locked, a light that falls off.
+sides, dark edges, an exposure that was not locked, a light that falls off (`lens`: as a lens makes it).
 """
 
 from __future__ import annotations
@@ -36,6 +36,7 @@ class Setting:
     grain: float = 0.006
     irregular: float = 0.0
     exposures: float = 0.5
+    lens: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,11 @@ def _light(setting: Setting, rng: np.random.Generator) -> np.ndarray:
     y, x = np.mgrid[0:tall, 0:wide].astype(np.float32)
     r2 = ((x - wide * rng.uniform(0.4, 0.6)) ** 2 + (y - tall * rng.uniform(0.4, 0.6)) ** 2) / (wide / 2) ** 2
     colour = np.array([rng.uniform(0.75, 0.95), rng.uniform(0.8, 0.95), rng.uniform(0.75, 0.95)])
-    return ((1 - setting.falloff * r2)[..., None] * colour).astype(np.float32)
+    level = 1 - setting.falloff * r2
+    if setting.lens:
+        # The fourth power of the cosine, with the same loss half a width from the middle.
+        level = 1 / (1 + r2 * ((1 - setting.falloff) ** -0.5 - 1)) ** 2
+    return (level[..., None] * colour).astype(np.float32)
 
 
 def _film(

@@ -259,7 +259,8 @@ def _assembled(
     # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
     every = -(-len(loaded.frames) // 512)
     for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
-        dense = density_frame(frame, of_film, _levels(film, number - 1), number, lengths.px_per_mm)
+        levels = _levels(film, number - 1)
+        dense = density_frame(frame, of_film, levels, number, lengths.px_per_mm, film.surface)
         if film.levels is not None and number % every == 0:
             field_.add(dense)
             bare.extend(dense.bare.values())

@@ -14,6 +14,7 @@ import numpy as np
 
 from wetside.figures.finding import Finding
 from wetside.stages.negative.base import flat, near_base
+from wetside.stages.negative.light_surface import Surface, surface_through
 from wetside.stages.negative.shown import FilmOfFrame, outside_picture
 from wetside.stages.negative.working import Working
 
@@ -25,23 +26,19 @@ WORTH = 0.02
 
 @dataclass(frozen=True, slots=True)
 class FallOff:
-    """`weights` (terms, 3): density [D] that the light lacks at a place, over the base as the roll reads it.
+    """`surface`: density (3 layers) [D] that the light lacks at a place, over the base as the roll reads it."""
 
-    Terms of u, v in half widths from the file's middle: 1, u, v, u² + v², and where all sides are seen u² − v², u v.
-    `error` [D] is the root mean square of what the rebate leaves over.
-    """
+    surface: Surface
 
-    weights: np.ndarray
-    error: float
+    @property
+    def error(self) -> float:
+        """What the rebate leaves over [D], root mean square."""
+        return self.surface.error
 
     def at(self, x: float, y: float, width: int, height: int) -> np.ndarray:
         """Density (3,) [D] to take off at a place of a file of that size."""
         u, v = (x - width / 2) / (width / 2), (y - height / 2) / (width / 2)
-        return _terms(np.array([u]), np.array([v]), len(self.weights))[0] @ self.weights
-
-
-def _terms(u: np.ndarray, v: np.ndarray, count: int) -> np.ndarray:
-    return np.stack([np.ones_like(u), u, v, u * u + v * v, u * u - v * v, u * v][:count], axis=1)
+        return self.surface.at(np.array([u]), np.array([v]))[0]
 
 
 def fall_off(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> FallOff | None:
@@ -54,30 +51,11 @@ def fall_off(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> FallOff
     u, v, values = cells[:, 0], cells[:, 1], cells[:, 2:]
     if np.ptp(u) < 0.8 or np.ptp(v) < 0.5 * np.ptp(u) * _tall(frames[chosen[0]]):
         return None
-    sides = _both_sides(u, v)
-    return _fitted(u, v, values, 6 if sides else 4)
+    return FallOff(surface_through(u, v, values))
 
 
 def _tall(frame: Working) -> float:
     return frame.kept.shape[0] / frame.kept.shape[1]
-
-
-def _both_sides(u: np.ndarray, v: np.ndarray) -> bool:
-    """True when rebate is seen beside the picture as well as above and below it: only then do u² and v² come apart."""
-    middle = np.abs(v) < 0.5 * np.abs(v).max()
-    return bool((middle & (u > 0)).sum() >= 4 and (middle & (u < 0)).sum() >= 4)
-
-
-def _fitted(u: np.ndarray, v: np.ndarray, values: np.ndarray, terms: int) -> FallOff:
-    """Least squares with outlying cells (edge print, scratches, holes' rims) left out, three times over."""
-    design, keep = _terms(u, v, terms), np.ones(len(u), bool)
-    weights = np.zeros((terms, 3))
-    for _ in range(4):
-        weights = np.linalg.lstsq(design[keep], values[keep], rcond=None)[0]
-        away = np.abs(values - design @ weights).max(axis=1)
-        keep = away <= 3 * max(0.002, 1.4826 * float(np.median(away)))
-    left = values[keep] - design[keep] @ weights
-    return FallOff(weights, float(np.sqrt((left**2).mean())))
 
 
 def _cells(pairs: Iterable[tuple[Working, FilmOfFrame]]) -> np.ndarray:

@@ -21,9 +21,10 @@ from wetside.stages.negative.base import (
     base_colours,
     base_of_frame,
 )
-from wetside.stages.negative.fall_off import fall_off, fall_off_said
-from wetside.stages.negative.film_findings import drift, no_base, not_locked, skewed, turned
+from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
+from wetside.stages.negative.film_findings import LOCKED, drift, no_base, not_locked, skewed, turned
 from wetside.stages.negative.levelling import Level, shifts_by_hue, shifts_by_rebate, strays
+from wetside.stages.negative.light_surface import Surface
 from wetside.stages.negative.perforations import clear, perforations
 from wetside.stages.negative.picture import Edges, agreed, picture_edges, uncovered
 from wetside.stages.negative.shown import (
@@ -34,6 +35,7 @@ from wetside.stages.negative.shown import (
     side_regions,
 )
 from wetside.stages.negative.skew import SEEN, skew, unskewed_edges
+from wetside.stages.negative.steady import steady
 from wetside.stages.negative.working import Working
 
 MOST_SAMPLED = 16
@@ -45,13 +47,34 @@ def film_of_roll(
     """Base, pictures and perforations of a roll from its frames at working size; `levels` (k, 3) [D] when shown by hand."""
     if levels is not None:
         return _film_at(frames, light_known, levels, least=0.0)
-    step = max(1, len(frames) // MOST_SAMPLED)
-    levels = base_colours([frame.density for frame in frames[::step]], light_known)
-    if levels is not None:
-        film = _film_at(frames, light_known, levels)
-        if film.base is not None:
-            return _with_strays(frames, light_known, film)
-    return _not_locked_film(frames, light_known) or _without_base(frames)
+    return (
+        _steady_film(frames, light_known)
+        or _locked_film(frames, light_known)
+        or _not_locked_film(frames, light_known)
+        or _without_base(frames)
+    )
+
+
+def _steady_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | None:
+    """The film once its exposures and its light are level, as far as what the frames share shows them."""
+    found = steady(frames)
+    if found is None:
+        return None
+    shifts = found.shifts if np.abs(found.shifts).max() > LOCKED else np.zeros(len(frames))
+    surface = None if light_known or found.span < WORTH else found.surface
+    film = _evened(frames, light_known, shifts, surface)
+    return film if film is None or not shifts.any() else _put_back(frames, film, shifts)
+
+
+def _locked_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | None:
+    """The film of scans taken as they are; None where no base is shared."""
+    levels = base_colours([frame.density for frame in frames[:: _every(frames)]], light_known)
+    film = None if levels is None else _film_at(frames, light_known, levels)
+    return None if film is None or film.base is None else _with_strays(frames, light_known, film)
+
+
+def _every(frames: Sequence[Working]) -> int:
+    return max(1, len(frames) // MOST_SAMPLED)
 
 
 def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll) -> FilmOfRoll:
@@ -62,7 +85,11 @@ def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll)
 
 
 def _film_at(
-    frames: Sequence[Working], light_known: bool, levels: np.ndarray, least: float = 0.5
+    frames: Sequence[Working],
+    light_known: bool,
+    levels: np.ndarray,
+    least: float = 0.5,
+    surface: Surface | None = None,
 ) -> FilmOfRoll:
     """The film when its base has these levels; no base when a smaller share of the frames than `least` shows it."""
     found, angles = zip(*(_edges(frame, levels) for frame in frames))
@@ -73,14 +100,14 @@ def _film_at(
     )
     if sum(film.base is not None for film in films) < least * len(films):
         return FilmOfRoll(None, None, films)
-    fall = None if light_known else fall_off(frames, films)
+    fall = None if light_known else fall_off(frames, films) if surface is None else FallOff(surface)
     said = (
         *drift(frames, films, light_known),
         *turned(frames, films),
         *skewed(frames, angles),
         *fall_off_said(fall, frames[0].width, frames[0].height),
     )
-    return FilmOfRoll(levels, _base_of_roll(films), films, said, fall=fall)
+    return FilmOfRoll(levels, _base_of_roll(films), films, said, fall=fall, surface=surface)
 
 
 def _edges(frame: Working, levels: np.ndarray) -> tuple[Edges | None, float | None]:
@@ -114,12 +141,14 @@ def _put_back(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -
     return replace(even, frames=own, shifts=tuple(float(s) for s in shifts), findings=said)
 
 
-def _evened(frames: Sequence[Working], light_known: bool, shifts: np.ndarray) -> FilmOfRoll | None:
-    """The film after every frame is brought to the roll's exposure, where bare light need not lie at 0 D."""
-    level = Level(frames, shifts)
-    step = max(1, len(frames) // MOST_SAMPLED)
-    levels = base_colours([frame.density for frame in level[::step]], light_known=False)
-    film = None if levels is None else _film_at(level, light_known, levels)
+def _evened(
+    frames: Sequence[Working], light_known: bool, shifts: np.ndarray, surface: Surface | None = None
+) -> FilmOfRoll | None:
+    """The film once its frames have the roll's exposure, where bare light need not lie at 0 D, and a level light if known."""
+    level = Level(frames, shifts, surface)
+    bare_at_zero = light_known and not shifts.any()
+    levels = base_colours([frame.density for frame in level[:: _every(frames)]], bare_at_zero)
+    film = None if levels is None else _film_at(level, light_known, levels, surface=surface)
     return None if film is None or film.base is None else film
 
 
@@ -150,9 +179,14 @@ def _base_of_roll(films: Sequence[FilmOfFrame]) -> Base | None:
 
 
 def density_frame(
-    frame: Working, film: FilmOfFrame, levels: np.ndarray | None, number: int, px_per_mm: float | None
+    frame: Working,
+    film: FilmOfFrame,
+    levels: np.ndarray | None,
+    number: int,
+    px_per_mm: float | None,
+    surface: Surface | None = None,
 ) -> DensityFrame:
-    """The frame as those who look for marks and casts take it."""
+    """The frame as those who look for marks and casts take it; `surface`, what its light lacks, tells film from holes."""
     density = frame.density
     height, width = density.shape[:2]
     mask = frame.mask.copy()
@@ -162,8 +196,9 @@ def density_frame(
     bare: dict[str, RGB] = {}
     if levels is not None:
         mask[outside] |= int(Left.REBATE)
-        holes = clear(density, levels.mean(axis=0))
-        of_base = base_coloured(density, levels)
+        level = density if surface is None else density - surface.over(height, width)[..., None]
+        holes = clear(level, levels.mean(axis=0))
+        of_base = base_coloured(level, levels)
         mask[holes] |= int(Left.PERFORATION)
         mask[lowest(density) > 2.6] |= int(Left.OUTSIDE_FILM)
         for side, region in side_regions((height, width), film.edges).items():

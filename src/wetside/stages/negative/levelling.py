@@ -17,6 +17,7 @@ from wetside.figures.channels import RGB
 from wetside.laws.image.layers import lowest
 from wetside.stages.negative.base import BIN, DENSEST, base_coloured, flat, flat_colours
 from wetside.stages.negative.film_findings import LOCKED
+from wetside.stages.negative.light_surface import Surface
 from wetside.stages.negative.shown import FilmOfRoll, outside_picture
 from wetside.stages.negative.working import Working
 
@@ -31,10 +32,10 @@ MOST_ASKED = 24
 
 
 class Level(Sequence[Working]):
-    """Frames brought to one exposure, each made when it is asked for: nothing is kept in memory."""
+    """Frames brought to one exposure, and to a level light where what it lacks is known; each made when it is asked for."""
 
-    def __init__(self, frames: Sequence[Working], shifts: np.ndarray) -> None:
-        self._frames, self._shifts = frames, shifts
+    def __init__(self, frames: Sequence[Working], shifts: np.ndarray, surface: Surface | None = None) -> None:
+        self._frames, self._shifts, self._surface = frames, shifts, surface
 
     def __len__(self) -> int:
         return len(self._frames)
@@ -47,8 +48,11 @@ class Level(Sequence[Working]):
     def __getitem__(self, index: int | slice) -> Working | list[Working]:
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
-        frame, shift = self._frames[index], self._shifts[index]
-        return replace(frame, kept=frame.kept - np.float16(shift)) if shift else frame
+        frame, away = self._frames[index], np.float32(self._shifts[index])
+        if self._surface is not None:
+            lacking = self._surface.over(*frame.kept.shape[:2])[..., None] + away
+            return replace(frame, kept=(frame.kept - lacking).astype(np.float16))
+        return replace(frame, kept=frame.kept - np.float16(away)) if away else frame
 
     def __iter__(self) -> Iterator[Working]:
         return (self[i] for i in range(len(self)))

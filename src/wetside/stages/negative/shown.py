@@ -17,6 +17,7 @@ from wetside.stages.negative.working import Working
 
 if TYPE_CHECKING:
     from wetside.stages.negative.fall_off import FallOff
+    from wetside.stages.negative.light_surface import Surface
 
 
 @dataclass(frozen=True)
@@ -34,7 +35,8 @@ class FilmOfRoll:
     """What the roll shows. `levels` (k, 3) are the base's levels; None when no base was found.
 
     `shifts` [D], one a frame, when the scans' exposure was not locked: a frame's levels are `levels` + its shift.
-    `fall` is the light's fall-off as the rebate shows it, where no open gate was scanned.
+    `fall` is the light's fall-off as the rebate shows it, where no open gate was scanned; `surface` the same before
+    the pictures were found, where it was worth taking off.
     """
 
     levels: np.ndarray | None
@@ -43,6 +45,7 @@ class FilmOfRoll:
     findings: tuple[Finding, ...] = ()
     shifts: tuple[float, ...] = ()
     fall: FallOff | None = None
+    surface: Surface | None = None
 
     @property
     def level(self) -> bool:
