@@ -19,7 +19,7 @@ from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
 from wetside.stages.causes.experiments import EXPERIMENTS, halves, plan
 from wetside.stages.causes.limits import limits
-from wetside.stages.causes.model import as_json, ranked_causes
+from wetside.stages.causes.model import as_json, limit_of, ranked_causes, signs_of
 from wetside.stages.causes.next_test import next_test
 from wetside.stages.causes.verdicts import with_verdicts
 from wetside.store import clock
@@ -58,6 +58,16 @@ def causes_of_run(home: Path, name: str, told: Told | None = None) -> dict[str, 
     """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's."""
     lines, runs = told or told_of_book(home, name)
     return {**causes(evidence_of(lines, name, runs)), "of": name}
+
+
+def signs_shown(home: Path, name: str, told: Told | None = None) -> dict[str, Any]:
+    """Departures of a run or a roll from the aim [D], the limit under which they say nothing, and each fault's nine signs."""
+    lines, runs = told or told_of_book(home, name)
+    evidence = evidence_of(lines, name, runs)
+    return {
+        "departures": evidence.departures, "limit": limit_of(evidence),
+        "signs": {cause.name: signs for cause in ranked_causes(evidence) if (signs := signs_of(cause.name))},
+    }  # fmt: skip
 
 
 def told_of_book(home: Path, *names: str) -> Told:

@@ -10,13 +10,14 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.causes import causes_of_run, experiments, note_outcome, told_of_book
+from wetside.app.causes import causes_of_run, experiments, note_outcome, signs_shown, told_of_book
 from wetside.app.compare import compare
 from wetside.app.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
 from wetside.web.charts import reel_drawing
 from wetside.web.pages import page
+from wetside.web.signs_chart import expected_chart, seen_chart
 
 router = APIRouter(include_in_schema=False)
 
@@ -45,12 +46,17 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     elif marks and marks["places"]:
         marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "length")}  # fmt: skip
     changed = compare(home, of, against, told) if against else None
+    shown = signs_shown(home, of, told)
+    seen, limit = shown["departures"], shown["limit"]
+    expected = {name: expected_chart(signs, seen, limit) for name, signs in shown["signs"].items()}
     return {
         "found": found,
         "slip": None,
         "drawing": marks,
         "plans": in_order(experiments(home, of, told), found),
         "changed": changed,
+        "seen": seen_chart(seen, limit),
+        "expected": expected,
     }
 
 

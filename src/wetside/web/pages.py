@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
 from fastapi import Request
 from fastapi.templating import Jinja2Templates
+from markupsafe import Markup, escape
 from starlette.responses import Response
 
 HERE = Path(__file__).parent
@@ -83,10 +85,16 @@ def told(value: object) -> str:
     )
 
 
+def lined(text: str) -> Markup:
+    """A sentence in which every "(line …)" leads to that line of the book."""
+    linked = r'(<a href="/ink/line/\1">line \1</a>)'
+    return Markup(re.sub(r"\(line ([A-Za-z0-9._-]{1,64})\)", linked, str(escape(text))))
+
+
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
 templates.env.filters.update(clock_to_the_second=clock_to_the_second, span=span)
-templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed, told=told)
+templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed, told=told, lined=lined)
 templates.env.globals.update(way=WAY)
 
 

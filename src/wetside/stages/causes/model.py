@@ -23,6 +23,7 @@ from wetside.stages.causes.local import LOCAL, LocalCause, chance_of_any, local_
 from wetside.stages.causes.rules import factors_of_the_log
 
 CLEAN = "nothing is wrong"
+WORDS = {"dmin": "D-min", "ld": "LD", "hd_ld": "HD−LD"}
 DRAWS = 3000
 SIZE, SIZE_SPREAD = 0.11, 0.75
 #: A run's own scatter [D]: what all layers do alike (time, temperature), and what each does for itself.
@@ -57,7 +58,7 @@ class Ranked:
     def as_json(self) -> dict[str, Any]:
         return {
             "cause": self.name, "how": self.how, "weight": round(self.weight, 4), "for": list(self.for_),
-            "against": list(self.against), "curable": self.curable,
+            "against": list(self.against), "curable": self.curable, "change": change_for(self.name),
         }  # fmt: skip
 
 
@@ -167,18 +168,26 @@ def _vector(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
 
 
 def signs_in_words(fault: Fault, evidence: Evidence) -> tuple[list[str], list[str]]:
-    """Which measured signs agree with a fault's, and which do not."""
+    """Which measured signs agree with a fault's, and which do not; one sentence a density and a verdict."""
     for_, against = [], []
-    limit = 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
+    limit = limit_of(evidence)
     for name, signs in zip(DENSITIES, (fault.dmin, fault.ld, fault.hd_ld)):
+        agree, oppose, still = [], [], []
         for channel, expected, value in zip("rgb", signs, evidence.departures.get(name, (None,) * 3)):
             if value is None:
                 continue
-            place = f"{name.replace('hd_ld', 'HD−LD').replace('dmin', 'D-min').replace('ld', 'LD')} {channel} {value:+.2f}"
+            seen = f"{channel} {value:+.2f}".replace("-", "−")
             if abs(expected) >= 0.5 and abs(value) > limit:
-                (for_ if np.sign(value) == np.sign(expected) else against).append(f"{place} ({fault.source})")
+                (agree if np.sign(value) == np.sign(expected) else oppose).append(seen)
             elif abs(expected) < 0.5 and abs(value) > 2 * limit:
-                against.append(f"{place}, where it changes little ({fault.source})")
+                still.append(seen)
+        word = WORDS[name]
+        if agree:
+            for_.append(f"{word} {', '.join(agree)} ({fault.source})")
+        if oppose:
+            against.append(f"{word} {', '.join(oppose)}, where it moves the other way ({fault.source})")
+        if still:
+            against.append(f"{word} {', '.join(still)}, where it changes little ({fault.source})")
     return for_, against
 
 
@@ -206,6 +215,22 @@ def _alike(a: str, b: str, evidence: Evidence) -> bool:
         return True
     la, lb = likelihood(BY_NAME[a], evidence), likelihood(BY_NAME[b], evidence)
     return max(la, lb) < 6 * min(la, lb)
+
+
+def change_for(name: str) -> str:
+    """What to change in the next run if this was the cause; empty where the table names nothing."""
+    return BY_NAME[name].change if name in BY_NAME else ""
+
+
+def signs_of(name: str) -> tuple[float, ...] | None:
+    """What a fault does to D-min, LD and HD−LD by r, g, b, nine signs; None for a cause that is not of the whole roll."""
+    fault = BY_NAME.get(name)
+    return None if fault is None else (*fault.dmin, *fault.ld, *fault.hd_ld)
+
+
+def limit_of(evidence: Evidence) -> float:
+    """Two standard deviations of a run's own scatter and of the reading [D]: a smaller departure says nothing."""
+    return 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
 
 
 def curable_words(causes: list[Ranked]) -> str:
