@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
@@ -14,7 +15,9 @@ import pytest
 import tifffile
 
 from wetside.app.positive import PositiveOptions, positive
+from wetside.app.proxy_film import film_pictures
 from wetside.figures.finding import Unusable
+from wetside.store.film_writer import ffmpeg_call
 from wetside.store.scans.originals import write_tiff16
 from wetside.store.scans.sinks import write_picture
 from wetside.store.scans.told import SPACES, Told
@@ -138,3 +141,91 @@ def test_a_log_negative_holds_the_density_above_base_within_half_a_code(roll: Pa
     assert np.abs(codes - np.clip(500 * above + 95, 0, 1023)).max() <= 0.51
     header = (tmp_path / "dpx" / "take_4.negative.dpx").read_bytes()[:2048]
     assert header[:4] in (b"SDPX", b"XPDS") and not any(header[36:160])
+
+
+@pytest.mark.published(
+    source="st-268-1",
+    place="DPX header: project at byte 260, frame position 1712, frame identification 1732, slate 1764",
+)
+@pytest.mark.parametrize("space", ["ACES2065-1", "ACEScg", "ADX10"])
+def test_a_file_for_grading_tells_roll_stock_process_ei_and_frame(tmp_path: Path, space: str) -> None:
+    kind = "dpx" if space == "ADX10" else "exr"
+    path, told = tmp_path / f"a.{kind}", Told("a.tif", "R09", 7, "DAY <90> & ü", "ecn-2", 64.0, space)
+    pixels = (
+        np.full((40, 60, 3), 30000, np.uint16) if kind == "dpx" else np.full((40, 60, 3), 0.3, np.float32)
+    )
+    write_picture(path, pixels, kind, space, told)
+    tags = {one.name: one.value for one in oiio.ImageBuf(str(path)).spec().extra_attribs}
+    data = path.read_bytes()
+    if kind == "dpx":
+        assert tags["DocumentName"] == "R09" and tags["dpx:FramePosition"] == 7
+        assert data[260:264] == b"R09\0" and data[1732:1744] == b"R09 frame 7\0"
+        assert int.from_bytes(data[1712:1716], "little" if data[:4] == b"XPDS" else "big") == 7
+        assert data[1764:1864].startswith(b"stock DAY <90> & ?, process ecn-2, EI 64, space ADX10\0")
+        return
+    assert (tags["reelName"], tags["imageCounter"], tags["isoSpeed"]) == ("R09", 7, 64.0)
+    assert (
+        "stock DAY <90> & ü, process ecn-2, EI 64" in tags["ImageDescription"]
+        and b"comments\0string\0" in data
+    )
+    assert bool(tags.get("acesImageContainerFlag")) is (space == "ACES2065-1")
+    assert not tags.get("DateTime")  # printed again it is the same file
+
+
+@pytest.mark.independent(how="a film read back frame by frame; the real ffmpeg where the machine has one")
+def test_the_film_is_made_without_ffmpeg_and_with_one_that_fails_and_it_is_said(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pictures = []
+    for i in range(8):
+        write_picture(
+            tmp_path / f"p{i}.tif", np.full((61, 91, 3), 20000 + 4000 * i, np.uint16), "tiff", "sRGB"
+        )
+        pictures.append(tmp_path / f"p{i}.tif")
+    monkeypatch.setenv("PATH", str(tmp_path / "nowhere"))
+    assert [f.id for f in film_pictures(pictures, tmp_path / "a.mp4", 24.0)] == ["film-without-ffmpeg"]
+    bad = tmp_path / "bin" / "ffmpeg"
+    bad.parent.mkdir()
+    bad.write_text("#!/bin/sh\necho 'no such encoder' >&2\nexit 1\n")
+    bad.chmod(0o755)
+    monkeypatch.setenv("PATH", str(bad.parent))
+    [said] = film_pictures(pictures, tmp_path / "b.mp4", 24.0)
+    assert "no such encoder" in said.say and said.severity == "warning"
+    for name in ("a.mp4", "b.mp4"):
+        levels = film_levels(tmp_path / name)
+        assert len(levels) == 8 and np.all(np.diff(levels) > 10)
+
+
+def film_levels(path: Path) -> list[float]:
+    film, levels = cv2.VideoCapture(str(path)), []
+    while True:
+        there, picture = film.read()
+        if not there:
+            return levels
+        levels.append(float(picture.mean()))
+
+
+@pytest.mark.skipif(
+    shutil.which("ffmpeg") is None, reason="no ffmpeg on this machine: its call is checked by the next test"
+)
+@pytest.mark.independent(how="ffmpeg's film decoded by another library, its levels against those written")
+def test_ffmpeg_makes_a_film_of_every_frame(tmp_path: Path) -> None:
+    pictures = []
+    for i in range(8):
+        write_picture(
+            tmp_path / f"p{i}.tif", np.full((61, 91, 3), 20000 + 4000 * i, np.uint16), "tiff", "sRGB"
+        )
+        pictures.append(tmp_path / f"p{i}.tif")
+    assert film_pictures(pictures, tmp_path / "a.mp4", 24.0) == []
+    wanted = [(20000 + 4000 * i) / 257 for i in range(8)]
+    assert film_levels(tmp_path / "a.mp4") == pytest.approx(wanted, abs=3)
+
+
+def test_the_call_of_ffmpeg_names_what_goes_in_and_what_comes_out() -> None:
+    call = ffmpeg_call(Path("/x/ffmpeg"), Path("/o/.positive.9.part.mp4"), 23.976, (960, 540))
+    assert call[0] == "/x/ffmpeg" and call[-1] == "/o/.positive.9.part.mp4"
+    words = " ".join(call)
+    for part in ("-f rawvideo -pix_fmt rgb24 -video_size 960x540 -framerate 23.976 -i pipe:0", "-c:v libx264", "-pix_fmt yuv420p",
+                 "-movflags +faststart", "-map_metadata -1"):  # fmt: skip
+        assert part in words
+    assert call.index("-i") < call.index("-c:v")

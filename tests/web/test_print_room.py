@@ -76,7 +76,7 @@ def test_more_light_prints_lighter_and_evenness_can_be_switched_off(printed: Pat
     assert decoded(print_room.picture(printed, "R02", file, (0.2, 0.2, 0.2))).mean() > plain + 5
     red = decoded(print_room.picture(printed, "R02", file, (0.2, 0, 0)))
     assert red[..., 0].mean() - red[..., 2].mean() > 5
-    assert print_room.picture(printed, "R02", file, (0, 0, 0), even=False) != print_room.picture(
+    assert print_room.picture(printed, "R02", file, (0, 0, 0), print_room.AS_SCANNED) != print_room.picture(
         printed, "R02", file, (0, 0, 0)
     )
 
@@ -131,7 +131,7 @@ def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
     page.locator("[data-stops='r']", has_text="+0.17").wait_for()
     page.locator("#picture[href*='r=0.0500']").wait_for()
     page.locator("#split").check()
-    page.locator("#scanned[href*='even=false']").wait_for()
+    page.locator("#scanned[href*='leave=light']").wait_for()
     page.locator("#split").uncheck()
     page.click("text=Print the roll")
     page.locator("#kept", has_text="Keep the lights first").wait_for()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +14,7 @@ import numpy as np
 from wetside.app.recipe import Recipe, read_recipe
 from wetside.figures.finding import Unusable
 from wetside.figures.scan import Scan
-from wetside.stages.positive.evening import EvenMap, across_rows, grown_map
+from wetside.stages.positive.evening import EvenMap, Veil, across_rows, grown_map, veil_codes
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
 from wetside.stages.positive.transform import cdl_text, slope_of
@@ -72,10 +72,11 @@ class Printer:
         recipe, out = self.recipe, self.out
         trim = recipe.trim(scan.file)
         through = _through(recipe, trim, scan.file)
-        even = self.even_map(scan)
+        veil, more = self.veil(scan.file)
+        even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
         kept = np.empty(values.shape, np.uint16)
-        picture = developed(values, recipe.dark, even, through, kept)
+        picture = developed(values, recipe.dark, even, through, kept, veil)
         del values
         if recipe.negative:
             negative = kept if recipe.negative == "tiff" else _log_codes(kept, recipe.base)
@@ -102,18 +103,28 @@ class Printer:
             str(notes.get("process", "")), notes.get("ei"), space,
         )  # fmt: skip
 
-    def even_map(self, scan: Scan) -> EvenMap:
+    def veil(self, file: str) -> tuple[Veil, float]:
+        """Codes of a frame's stray light, and the factor that its map gains where that is taken off."""
+        *level, share = self.recipe.veil(file)
+        return veil_codes((level[0], level[1], level[2]), share, 10 ** self.recipe.shift(file))
+
+    def even_map(self, scan: Scan, more: float = 1.0) -> EvenMap:
         """The map of one scan: light, exposure of the scan against the light's, and the cast where it is taken out."""
         recipe = self.recipe
-        ratio = recipe.gain(scan.file, scan.exposure_s)
+        ratio = recipe.gain(scan.file, scan.exposure_s) * more
         across = None
         profile = recipe.profile()
         if profile is not None and scan.file in recipe.boxes:
             _, top, _, height = recipe.boxes[scan.file]
             across = across_rows(profile, top, height, scan.height, scan.shrink)
         gain = ratio if recipe.light is not None else ratio / scan.full_scale
-        grown = None if recipe.light is None else _grown(_Kept(recipe.light), scan.height, scan.width)
-        return EvenMap(recipe.light, across, gain, scan.height, scan.width, grown)
+        light = self._lit
+        grown = None if light is None else _grown(_Kept(light), scan.height, scan.width)
+        return EvenMap(light, across, gain, scan.height, scan.width, grown)
+
+    @cached_property
+    def _lit(self) -> np.ndarray | None:
+        return self.recipe.lit()
 
 
 def _take_back(places: set[Path]) -> None:

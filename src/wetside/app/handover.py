@@ -1,21 +1,51 @@
-"""What goes along with a printed roll: one page for the colourist, and a small film of a moving roll for looking at."""
+"""What goes along with a printed roll: the transform, what was done to it, and one page for the colourist."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
 from pathlib import Path
 from typing import Any
 
-import cv2
-import numpy as np
-
+from wetside import __version__
 from wetside.app.recipe import Recipe
-from wetside.figures.finding import Unusable
-from wetside.figures.progress import Progress, silent
-from wetside.store.scans.load import load
-from wetside.store.scans.sinks import _beside
+from wetside.stages.positive.transform import clf_text
+from wetside.store.scans.sinks import write_text
 
-LONGEST = 960
+BESIDE = ("positive.clf", "positive.json", "positive.txt")
+
+
+def write_beside(
+    out: Path, recipe: Recipe, about: dict[str, Any], even: dict[str, Any], seen: dict[str, Any]
+) -> None:
+    """`positive.clf`, `positive.json` and `positive.txt`.
+
+    about       what was found with the recipe
+    even        the roll's consistency; `seen` each frame's rebate over the roll's base, by file [D]
+    """
+    sheet = sheet_of(recipe, about, even, seen)
+    write_text(out / "positive.clf", clf_text(recipe.group()))
+    write_text(out / "positive.json", json.dumps(sheet, indent=2, ensure_ascii=False) + "\n")
+    write_text(out / "positive.txt", one_page(sheet, recipe))
+
+
+def sheet_of(
+    recipe: Recipe, about: dict[str, Any], even: dict[str, Any], seen: dict[str, Any]
+) -> dict[str, Any]:
+    """The `wetside.positive-sheet/1` object."""
+    fitted = recipe.table is not None
+    return {
+        "schema": "wetside.positive-sheet/1",
+        "input": "evened negative: transmittance 0–1, code / 65535 in 16-bit TIFF",
+        "order": "STEM.cdl (slope on transmittance = printer-light trim in density), then positive.clf",
+        "output": "ACES2065-1 (then ADX10)" if recipe.space == "ADX10" else recipe.space,
+        "base": dict(zip("rgb", recipe.base)), "door": recipe.door,
+        "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
+        "say": about["say"], "map": about["evenness"], "corrections": about["corrections"],
+        "pictures": {name: list(box) for name, box in recipe.boxes.items()}, "negative": recipe.negative, "names": recipe.names,
+        "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
+        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts,
+        "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
+    }  # fmt: skip
 
 
 def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
@@ -52,6 +82,8 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
                 "printing density, code 95 at the base above, 500 codes a density; the CLF takes the 16-bit input",
             ),
         )
+    for one in sheet.get("corrections", ()):
+        rows.append(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}"))
     rows.append(("Made by", sheet["versions"]["laws"]))
     return rows
 
@@ -74,34 +106,3 @@ def one_page(sheet: dict[str, Any], recipe: Recipe) -> str:
         more = len(recipe.trims) - len(shown)
         lines += [f"  and {more} more in positive.json"] if more else []
     return "\n".join(lines) + "\n"
-
-
-def film_pictures(pictures: Sequence[Path], to: Path, rate: float, progress: Progress = silent) -> None:
-    """A film (MPEG-4, at most 960 px) of pictures in order, one frame each; for looking at, not for editing.
-
-    pictures    8- or 16-bit display pictures, all of one shape or fitted into the first one's
-    rate        frames a second
-    """
-    width, height = _fitted(_eight(pictures[0]))
-    with _beside(to) as beside:
-        writer = cv2.VideoWriter(str(beside), cv2.VideoWriter.fourcc(*"mp4v"), rate, (width, height))
-        if not writer.isOpened():
-            raise Unusable("this machine's video library cannot write MPEG-4", str(to))
-        for i, path in enumerate(pictures, 1):
-            small = cv2.resize(_eight(path), (width, height), interpolation=cv2.INTER_AREA)
-            writer.write(np.ascontiguousarray(small[..., ::-1]))
-            progress("film", i, len(pictures))
-        writer.release()
-
-
-def _eight(path: Path) -> np.ndarray:
-    scan = load(path)
-    found: np.ndarray = (scan.pixels.astype(np.float32) * (255 / scan.full_scale) + 0.5).astype(np.uint8)
-    return found
-
-
-def _fitted(picture: np.ndarray) -> tuple[int, int]:
-    """Width and height, even numbers, at most 960."""
-    height, width = picture.shape[:2]
-    factor = min(1.0, LONGEST / max(height, width))
-    return max(2, int(width * factor) // 2 * 2), max(2, int(height * factor) // 2 * 2)

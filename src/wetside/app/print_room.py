@@ -15,17 +15,19 @@ from typing import Any
 import cv2
 import numpy as np
 
+from wetside.app.corrections import NAMES
 from wetside.app.glass import folder_of, frame_of, size_of
-from wetside.app.positive import PositiveOptions, evenness_of, positive, recipe_from_reading
+from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
+from wetside.app.roll_transform import Wanted, roll_transform
 from wetside.app.stock import curves_of_folder
 from wetside.app.trims import keep_trims, trims_of
 from wetside.book.line import Thing
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
 from wetside.stages.negative.working import reduced
-from wetside.stages.positive.evening import EvenMap, across_rows
+from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.transform import slope_of
@@ -36,6 +38,11 @@ from wetside.store.scans.load import load
 
 LONGEST = 800
 DOORS = ("own", "fitted", "exchange")
+#: What stays in until it is asked for; and everything, which is the frame as scanned.
+LEFT = ("mid-tones",)
+Leave = frozenset[str]
+USUAL: Leave = frozenset(LEFT)
+AS_SCANNED: Leave = frozenset(NAMES)
 
 
 @dataclass(frozen=True)
@@ -86,10 +93,11 @@ def room(home: Path, roll: str) -> dict[str, Any]:
         width, height = size_of(path)
         trim = trims.get(path.name, NONE)
         frames.append({"number": number, "file": path.name, "width": width, "height": height, "trim": trim})
-    evenness = found["fitted"][1]["evenness"] if found else None
+    about = next(iter(found.values()))[1] if found else {}
     return {
         "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
-        "evenness": evenness, "say": {door: about["say"] for door, (_, about) in found.items()},
+        "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"),
+        "say": {door: about["say"] for door, (_, about) in found.items()},
         "light": files.open_gate is not None,
     }  # fmt: skip
 
@@ -108,16 +116,8 @@ def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
     for door in DOORS:
         if door == "own" and curves is None:
             continue
-        options = PositiveOptions(folder, door, even=True, kind="jpeg", curves=curves)
-        recipe, tone = recipe_from_reading(files, reading, options, "sRGB")
-        about = {
-            "scans": _stamps(files),
-            "say": tone.say
-            if tone
-            else "Academy density exchange; the scan's densities are taken as calibrated",
-            "evenness": evenness_of(recipe, reading),
-        }
-        write_recipe(_place(home, roll) / f"{door}.npz", recipe, about)
+        recipe, about = roll_transform(files, reading, Wanted(door, kind="jpeg", leave=LEFT, curves=curves))
+        write_recipe(_place(home, roll) / f"{door}.npz", recipe, about | {"scans": _stamps(files)})
     for i, path in enumerate(files.frames, 1):
         try:
             small(home, roll, path)
@@ -204,39 +204,59 @@ def bench_of(home: Path, roll: str, door: str) -> Bench:
     return _bench(place, place.stat().st_mtime_ns)
 
 
+@dataclass(frozen=True)
+class Kept:
+    """A recipe as a key of a cache, by identity."""
+
+    one: Recipe
+
+    def __hash__(self) -> int:
+        return id(self.one)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Kept) and other.one is self.one
+
+
+@lru_cache(maxsize=12)
+def _left(bench: Bench, leave: Leave) -> Recipe:
+    """The roll's recipe with these corrections left out."""
+    return replace(bench.recipe, leave=tuple(name for name in NAMES if name in leave))
+
+
 @lru_cache(maxsize=96)
-def _factors(
-    bench: Bench, file: str, height: int, width: int, shrink: float, ratio: float, even: bool
-) -> np.ndarray:
-    """Factors from a small copy's codes to evened codes (h, w, 3), or one colour for all when it stays as scanned."""
-    recipe = bench.recipe
-    light = recipe.light
-    if not even:
-        level = np.ones(3) / 65535 if light is None else np.exp(np.log(light).mean(axis=(0, 1)))
-        return np.tile((level * ratio * 65535).astype(np.float32), (height, width, 1))
+def _factors(recipe: Kept, file: str, height: int, width: int, shrink: float, ratio: float) -> np.ndarray:
+    """Factors from a small copy's codes to evened codes (h, w, 3)."""
     across = None
-    profile = recipe.profile()
-    if profile is not None and file in recipe.boxes:
-        _, top, _, picture = recipe.boxes[file]
+    profile = recipe.one.profile()
+    if profile is not None and file in recipe.one.boxes:
+        _, top, _, picture = recipe.one.boxes[file]
         across = across_rows(profile, top, picture, height, shrink)
-    gain = ratio if light is not None else ratio / 65535
-    return EvenMap(light, across, gain, height, width).strip(0, height).copy()
+    gain = ratio if recipe.one.light is not None else ratio / 65535
+    return EvenMap(recipe.one.lit(), across, gain, height, width).strip(0, height).copy()
 
 
-def evened_small(home: Path, roll: str, file: str, bench: Bench, trim: Rows, even: bool) -> np.ndarray:
-    """Evened codes of a small copy with a trim: (h, w, 3) uint16."""
+def evened_small(
+    home: Path, roll: str, file: str, bench: Bench, trim: Rows, leave: Leave = USUAL
+) -> np.ndarray:
+    """Evened codes of a small copy with a trim, some corrections left out: (h, w, 3) uint16."""
     copy = small(home, roll, frame_of(home, roll, file))
-    recipe = bench.recipe
+    recipe = _left(bench, leave)
+    *level, share = recipe.veil(file)
+    veil, more = veil_codes((level[0], level[1], level[2]), share, 10 ** recipe.shift(file))
     # The light's factor is for the scan's own values; the copy's are codes of 65535.
-    ratio = recipe.gain(file, copy.exposure_s) * (1.0 if recipe.light is None else copy.full_scale / 65535)
+    scale = 1.0 if recipe.light is None else copy.full_scale / 65535
+    ratio = recipe.gain(file, copy.exposure_s) * scale * more
     height, width = copy.values.shape[:2]
-    factors = _factors(bench, file, height, width, round(copy.shrink, 6), ratio, even)
+    factors = _factors(Kept(recipe), file, height, width, round(copy.shrink, 6), ratio)
     slopes = slope_of(trim)
     values = copy.values
     if recipe.dark:
         values = values.astype(np.float32) - np.float32(recipe.dark * 65535 / copy.full_scale)
     lit = cv2.multiply(factors, (*slopes, 0.0))  # type: ignore[call-overload]
-    return cv2.multiply(values, lit, dtype=cv2.CV_16U)
+    codes = cv2.multiply(values, lit, dtype=cv2.CV_16U)
+    if any(veil):
+        cv2.subtract(codes, (*(v * slope for v, slope in zip(veil, slopes)), 0.0), dst=codes)  # type: ignore[call-overload]
+    return codes
 
 
 def picture(
@@ -244,13 +264,13 @@ def picture(
     roll: str,
     file: str,
     trim: Rows,
-    even: bool = True,
+    leave: Leave = USUAL,
     door: str = "fitted",
     width: int = LONGEST,
 ) -> bytes:
     """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance)."""
     bench = bench_of(home, roll, door)
-    codes = evened_small(home, roll, file, bench, trim, even)
+    codes = evened_small(home, roll, file, bench, trim, leave)
     if width < codes.shape[1]:
         height = max(1, round(codes.shape[0] * width / codes.shape[1]))
         codes = cv2.resize(codes, (width, height), interpolation=cv2.INTER_AREA)
@@ -260,10 +280,10 @@ def picture(
     return data.tobytes() if done else b""
 
 
-def grey_at(home: Path, roll: str, file: str, x: int, y: int, even: bool, door: str) -> Rows:
+def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave, door: str) -> Rows:
     """Density to add r g b [D] so that a spot of a frame, x y in the file's pixels, prints grey with no other trim."""
     bench = bench_of(home, roll, door)
-    codes = evened_small(home, roll, file, bench, NONE, even)
+    codes = evened_small(home, roll, file, bench, NONE, leave)
     shrink = small(home, roll, frame_of(home, roll, file)).shrink
     column, row = int(x / shrink), int(y / shrink)
     if not (0 <= row < codes.shape[0] and 0 <= column < codes.shape[1]):
@@ -310,7 +330,7 @@ def make(
     roll: str,
     kind: str,
     door: str,
-    even: bool,
+    leave: Leave,
     negative: str | None,
     overwrite: bool,
     progress: Progress = silent,
@@ -319,8 +339,8 @@ def make(
     trims, balance = trims_of(home, roll)
     folder = folder_of(home, roll)
     options = PositiveOptions(
-        home / "positives" / roll, door, even, kind, negative=negative, workers=2, overwrite=overwrite,
-        trims=trims, balance=balance, notes=notes_of(home, roll),
+        home / "positives" / roll, door, "cast" not in leave, kind, negative=negative, workers=2, overwrite=overwrite,
+        trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(sorted(leave)),
     )  # fmt: skip
     if door == "own":
         options = replace(options, curves=curves_of_folder(folder))

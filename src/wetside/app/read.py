@@ -272,6 +272,8 @@ def _assembled(
                 tuple(placed(m, dense.picture, number, lie) for m in marks),
                 of_film.base,
                 loaded.flares[number - 1] if loaded.flares else None,
+                loaded.scans[number - 1].sha256,
+                loaded.scans[number - 1].exposure_s,
             )
         )
         progress("marks", number, len(loaded.frames))

@@ -21,6 +21,8 @@ from wetside.store.scans.load import sha256
 
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
+#: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
+PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "veils")
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,10 @@ class Recipe:
     table       (POINTS, 3) log10 scene exposure over density above base; None for the exchange door
     light       (h, w, 3) factor that turns values less `dark` to transmittance; None without an open gate
     exposure_s  what the light's file says of its exposure, or the roll's first frame
-    across, cast  places (n,) and densities (n, 3) of the additive cast's profile; None when it stays in
+    across, cast  places (n,) and densities (n, 3) of the cast's profile across the film; `cast_name` which correction
+                it belongs to
+    veils       stray light by file: its level r g b as a transmittance, and its share of the frame's mean light
+    leave       names of the corrections that are not made
     shifts      density by which a frame was scanned denser than the roll, all layers alike, where exposure was not locked
     boxes       picture rectangle x, y, w, h a file [px]
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
@@ -57,6 +62,9 @@ class Recipe:
     balance: Rows = NONE
     notes: dict[str, Any] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
+    veils: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
+    cast_name: str = ""
+    leave: tuple[str, ...] = ()
     laws: str = ""
 
     def group(self) -> ocio.GroupTransform:
@@ -78,11 +86,28 @@ class Recipe:
     def gain(self, file: str, exposure_s: float | None) -> float:
         """What a frame's light is multiplied by to lie at the roll's: exposures as told, and its shift where it has one."""
         told = self.exposure_s / exposure_s if self.exposure_s is not None and exposure_s is not None else 1.0
-        return float(self.ratio * told * 10 ** self.shifts.get(file, 0.0))
+        return float(self.ratio * told * 10 ** self.shift(file))
+
+    def shift(self, file: str) -> float:
+        """Density a frame is brought lighter by [D]; 0 where its level is left as scanned."""
+        return 0.0 if "level" in self.leave else self.shifts.get(file, 0.0)
+
+    def veil(self, file: str) -> tuple[float, float, float, float]:
+        """Stray light that is taken off a frame: level r g b as a transmittance, and share; zeros where none is."""
+        return (0.0, 0.0, 0.0, 0.0) if "flare" in self.leave else self.veils.get(file, (0.0, 0.0, 0.0, 0.0))
+
+    def lit(self) -> np.ndarray | None:
+        """The light's factor; its mean alone, (1, 1, 3), where the light's unevenness stays in."""
+        if self.light is None or "light" not in self.leave:
+            return self.light
+        mean: np.ndarray = np.exp(np.log(self.light).mean(axis=(0, 1), keepdims=True))
+        return mean
 
     def profile(self) -> tuple[np.ndarray, np.ndarray] | None:
-        """The additive cast's profile, where it is taken out."""
-        return None if self.across is None or self.cast is None else (self.across, self.cast)
+        """The cast's profile, where it is taken out."""
+        if self.across is None or self.cast is None or self.cast_name in self.leave:
+            return None
+        return self.across, self.cast
 
     def plain(self) -> dict[str, Any]:
         """All but the arrays, as JSON takes it."""
@@ -91,6 +116,7 @@ class Recipe:
             "dark": self.dark, "ratio": self.ratio, "exposure_s": self.exposure_s, "notes": self.notes, "laws": self.laws,
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts,
+            "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -100,9 +126,7 @@ class Recipe:
 
     def shared_key(self) -> str:
         """SHA-256 of all that is the same for every frame."""
-        about = {
-            k: v for k, v in self.plain().items() if k not in ("boxes", "trims", "balance", "notes", "names")
-        }
+        about = {k: v for k, v in self.plain().items() if k not in PER_FRAME}
         digest = hashlib.sha256(json.dumps(about, sort_keys=True).encode())
         for name, value in sorted(self.arrays().items()):
             digest.update(name.encode() + str(value.dtype).encode() + str(value.shape).encode())
@@ -111,11 +135,11 @@ class Recipe:
 
     def frame_key(self, file: str, source: str, shared: str) -> str:
         """SHA-256 of all that makes one frame's picture: its bytes, the roll's transform and map, its own trim."""
-        box = list(self.boxes.get(file, ())) if self.across is not None else []
+        box = list(self.boxes.get(file, ())) if self.profile() is not None else []
         notes = {k: v for k, v in self.notes.items() if k != "numbers"}
         number = self.notes.get("numbers", {}).get(file)
-        shift = self.shifts.get(file, 0.0)
-        own = json.dumps([source, shared, box, shift, list(self.trim(file)), notes, number], sort_keys=True)
+        scan = [source, box, self.shift(file), list(self.veil(file))]
+        own = json.dumps([scan, shared, list(self.trim(file)), notes, number], sort_keys=True)
         return hashlib.sha256(own.encode()).hexdigest()
 
 
@@ -149,7 +173,8 @@ def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
         plain = dict(text["recipe"])
         for name in ("base", "balance"):
             plain[name] = tuple(plain[name])
-        for name in ("boxes", "trims"):
+        plain["leave"] = tuple(plain["leave"])
+        for name in ("boxes", "trims", "veils"):
             plain[name] = {key: tuple(value) for key, value in plain[name].items()}
         return Recipe(**{**plain, **arrays}), text["about"]
     except (KeyError, TypeError):

@@ -17,6 +17,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--open-gate", type=Path, metavar="FILE")
     parser.add_argument("--door", choices=("own", "fitted", "exchange"), default="fitted")
     parser.add_argument("--even", action="store_true", help="take the additive cast out as well as the light")
+    parser.add_argument(
+        "--mid-tones",
+        action="store_true",
+        help="take out a cast that grows with density, right in the mid-tones alone",
+    )
+    parser.add_argument(
+        "--leave",
+        action="append",
+        choices=("light", "flare", "level"),
+        default=[],
+        help="do not make this correction",
+    )
     parser.add_argument("--as", dest="kind", choices=("tiff", "exr", "dpx", "jpeg"), default="tiff")
     parser.add_argument(
         "--space", metavar="NAME", help="sRGB, ACES2065-1, ACEScg or ADX10, as the kind allows"
@@ -101,6 +113,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         sequence=args.sequence,
         film=args.film,
         crew=crew,
+        mid_tones=args.mid_tones,
+        leave=tuple(args.leave),
     )
     found = positive(args.folder, options, progress)
     lines = [
@@ -108,6 +122,11 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         found["evenness"]["say"],
     ]
     lines += [found["evenness"]["label"]] if found["evenness"]["label"] else []
+    lines += [
+        f"{'taken out' if one['made'] else 'left in'}: {one['say']}"
+        for one in found["corrections"]
+        if one["id"] != "light"
+    ]
     if trims or any(balance):
         all_ = "  ".join(f"{value:+.3f}" for value in balance)
         lines.append(f"lights of the book: {len(trims)} frames trimmed, balance r g b {all_} D")

@@ -77,7 +77,8 @@ class Flare:
 class FrameReading:
     """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D].
 
-    `flare` is the stray light that was taken off; None when no opaque part shows any.
+    `flare` is the stray light that was taken off; None when no opaque part shows any. `sha256` and `exposure_s` are the
+    file's own.
     """
 
     file: str
@@ -85,6 +86,8 @@ class FrameReading:
     marks: tuple[Mark, ...] = ()
     base: RGB | None = None
     flare: Flare | None = None
+    sha256: str = ""
+    exposure_s: float | None = None
 
     def as_json(self) -> dict[str, object]:
         return {

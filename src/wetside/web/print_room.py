@@ -21,6 +21,7 @@ from wetside.web.pages import page
 router = APIRouter(include_in_schema=False)
 Trim = Annotated[float, Query(ge=-4, le=4, allow_inf_nan=False)]
 Door = Annotated[str, Query(pattern="^(own|fitted|exchange)$")]
+Left = Annotated[str, Query(pattern=r"^([a-z-]{1,20}(\.[a-z-]{1,20}){0,8})?$")]
 One = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
 LAYERS = (("r", "Red"), ("g", "Green"), ("b", "Blue"))
 
@@ -133,13 +134,13 @@ async def picture(
     r: Trim = 0.0,
     g: Trim = 0.0,
     b: Trim = 0.0,
-    even: bool = True,
+    leave: Left = "mid-tones",
     door: Door = "fitted",
     width: int = Query(800, ge=32, le=800),
 ) -> Response:
     try:
         data = await run_in_threadpool(
-            print_room.picture, home(request), roll, file, (r, g, b), even, door, width
+            print_room.picture, home(request), roll, file, (r, g, b), frozenset(leave.split(".")), door, width
         )
     except Unusable as no:
         return Response(no.what, 404, media_type="text/plain")
@@ -153,11 +154,12 @@ async def grey(
     file: str,
     x: int = Query(ge=0, le=200_000),
     y: int = Query(ge=0, le=200_000),
-    even: bool = True,
+    leave: Left = "mid-tones",
     door: Door = "fitted",
 ) -> dict[str, Any]:
     try:
-        found = await run_in_threadpool(print_room.grey_at, home(request), roll, file, x, y, even, door)
+        left = frozenset(leave.split("."))
+        found = await run_in_threadpool(print_room.grey_at, home(request), roll, file, x, y, left, door)
     except Unusable as no:
         return {"trim": None, "say": no.what}
     return {"trim": found, "say": ""}
@@ -174,7 +176,7 @@ async def make(
     roll: str,
     kind: Annotated[str, Form(pattern="^(tiff|exr|dpx|jpeg)$")] = "tiff",
     door: Annotated[str, Form(pattern="^(own|fitted|exchange)$")] = "fitted",
-    even: Annotated[bool, Form()] = False,
+    leave: Annotated[str, Form(pattern=r"^([a-z-]{1,20}(\.[a-z-]{1,20}){0,8})?$")] = "cast.mid-tones",
     negative: Annotated[str, Form(pattern="^(tiff|dpx|)$")] = "",
     overwrite: Annotated[bool, Form()] = False,
 ) -> Response:
@@ -182,7 +184,14 @@ async def make(
 
     def call(work: Work) -> str:
         found = print_room.make(
-            home(request), roll, kind, door, even, negative or None, overwrite, work.progress
+            home(request),
+            roll,
+            kind,
+            door,
+            frozenset(leave.split(".")),
+            negative or None,
+            overwrite,
+            work.progress,
         )
         kept = f", {found['kept']} of them finished before" if found["kept"] else ""
         slips = [f for f in found["findings"] if f["id"] == "frame-not-printed"]

@@ -39,11 +39,13 @@ def flat(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.sqrt(highest(variance)) < 0.02 + 0.01 * highest(mean), mean
 
 
-def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarray | None:
+def base_colours(
+    densities: Sequence[np.ndarray], light_known: bool, locked: bool = True
+) -> np.ndarray | None:
     """Levels (k, 3) [D] of the base that at least 60 % of the frames share; None when there is none.
 
-    Bare light (perforations, an empty gate) is left out: density 0 when the light is known, otherwise the
-    thinnest level if a clearly more orange one is shared as well.
+    Bare light (perforations, an empty gate) is left out: density 0 when the light is known, any grey when its exposure
+    was not locked; otherwise the thinnest level if a clearly more orange one is shared as well.
     """
     votes: Counter[tuple[int, ...]] = Counter()
     for density in densities:
@@ -54,7 +56,7 @@ def base_colours(densities: Sequence[np.ndarray], light_known: bool) -> np.ndarr
     )
     shared = shared[np.argsort(shared.sum(axis=1))]
     if light_known:
-        shared = shared[shared.max(axis=1) > 0.08]
+        shared = shared[(shared if locked else np.ptp(shared, axis=1, keepdims=True)).max(axis=1) > 0.08]
     elif len(shared) > 1 and ((shared - shared[0]) > ORANGE).all(axis=1).any():
         # Bare light keeps its hue however much weaker it is towards the edges; a base is more orange.
         hue = shared - shared[:, :1]

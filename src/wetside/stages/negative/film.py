@@ -80,7 +80,7 @@ def _every(frames: Sequence[Working]) -> int:
 def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll) -> FilmOfRoll:
     """The film with the frames that were scanned at another exposure brought to the roll's, by their rebate."""
     shifts = strays(frames, film)
-    even = _evened(frames, light_known, shifts) if shifts.any() else None
+    even = _evened(frames, light_known, shifts, locked=True) if shifts.any() else None
     return film if even is None else _put_back(frames, even, shifts)
 
 
@@ -142,12 +142,17 @@ def _put_back(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -
 
 
 def _evened(
-    frames: Sequence[Working], light_known: bool, shifts: np.ndarray, surface: Surface | None = None
+    frames: Sequence[Working],
+    light_known: bool,
+    shifts: np.ndarray,
+    surface: Surface | None = None,
+    locked: bool = False,
 ) -> FilmOfRoll | None:
-    """The film once its frames have the roll's exposure, where bare light need not lie at 0 D, and a level light if known."""
+    """The film once its frames have the roll's exposure and a level light if known; bare light need not lie at 0 D unless
+    most frames were `locked`."""
     level = Level(frames, shifts, surface)
-    bare_at_zero = light_known and not shifts.any()
-    levels = base_colours([frame.density for frame in level[:: _every(frames)]], bare_at_zero)
+    at_zero = locked or not shifts.any()
+    levels = base_colours([frame.density for frame in level[:: _every(frames)]], light_known, at_zero)
     film = None if levels is None else _film_at(level, light_known, levels, surface=surface)
     return None if film is None or film.base is None else film
 

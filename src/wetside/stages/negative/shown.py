@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from wetside.stages.negative.light_surface import Surface
 
 
+#: Two scans whose rebates lie closer than this [D] were made at one exposure.
+LEVEL = 0.01
+
+
 @dataclass(frozen=True)
 class FilmOfFrame:
     """What one frame shows of the film: picture edges in working pixels, its base, its perforations."""
@@ -50,7 +54,7 @@ class FilmOfRoll:
     @property
     def level(self) -> bool:
         """True when most frames were scanned at one exposure, so that the light is known for them and by them for the rest."""
-        return 2 * sum(shift == 0.0 for shift in self.shifts) > len(self.shifts) or not self.shifts
+        return 2 * sum(abs(shift) < LEVEL for shift in self.shifts) > len(self.shifts) or not self.shifts
 
 
 def outside_picture(shape: tuple[int, int], edges: Edges) -> np.ndarray:

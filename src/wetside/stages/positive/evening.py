@@ -14,6 +14,19 @@ from wetside.laws.image.evenness import stain_factor
 ROWS = 512
 LEAST = 1e-6
 FULL = 65535.0
+Veil = tuple[float, float, float]
+NO_VEIL: Veil = (0.0, 0.0, 0.0)
+
+
+def veil_codes(level: tuple[float, float, float], share: float, gain: float) -> tuple[Veil, float]:
+    """Codes r g b of a frame's stray light after its map, and the factor that its map gains without it.
+
+    T = (T' − level) / (1 − share): what the flare's law says of densities, on 16-bit codes. `gain` is what the frame's
+    exposure is multiplied with on its way to the roll's.
+    """
+    more = 1 / (1 - share)
+    r, g, b = (round(FULL * value * gain * more) for value in level)
+    return (float(r), float(g), float(b)), more
 
 
 class EvenMap:
@@ -116,9 +129,15 @@ def across_rows(
 
 
 def evened_strip(
-    values: np.ndarray, dark: float, factors: np.ndarray, into: np.ndarray | None = None
+    values: np.ndarray, dark: float, factors: np.ndarray, into: np.ndarray | None = None, veil: Veil = NO_VEIL
 ) -> np.ndarray:
-    """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given."""
+    """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given.
+
+    veil        codes r g b of stray light to take off; what would fall under 0 is 0
+    """
     if dark:
         values = values.astype(np.float32) - np.float32(dark)
-    return cv2.multiply(np.ascontiguousarray(values), factors, dst=into, dtype=cv2.CV_16U)
+    codes = cv2.multiply(np.ascontiguousarray(values), factors, dst=into, dtype=cv2.CV_16U)
+    if any(veil):
+        cv2.subtract(codes, (*veil, 0.0), dst=codes)  # type: ignore[call-overload]
+    return codes

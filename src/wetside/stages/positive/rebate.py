@@ -63,29 +63,46 @@ def _rgb(values: np.ndarray) -> tuple[float, float, float]:
     return (float(values[0]), float(values[1]), float(values[2]))
 
 
-def consistency(files: Sequence[str], seen: Sequence[dict[str, Any]]) -> dict[str, Any]:
+def consistency(
+    files: Sequence[str], seen: Sequence[dict[str, Any]], before: dict[str, Any] | None = None
+) -> dict[str, Any]:
     """The roll's figure from what each frame showed: scatter of the rebate over the frames, and the frame farthest off.
 
     `spread` is 1.4826 × the median distance from the median a layer [D]; `worst` the largest distance of any layer.
-    `level_spread` [D] is that of the pictures' middles, green: it holds what was photographed as well.
+    `level_spread` [D] is that of the pictures' middles, green: it holds what was photographed as well. `before` is the
+    figure of the scans as they came (`rebate_scatter`).
     """
     shown = [(f, s["rebate"]) for f, s in zip(files, seen) if s.get("rebate") is not None]
     middles = np.array([s["middle"] for s in seen]).reshape(-1, 3)
     level = float(_scatter(middles)[1]) if len(middles) > 1 else None
     if len(shown) < 2:
         return {
-            "frames": len(shown), "spread": None, "worst": None, "worst_file": None, "level_spread": level,
+            "frames": len(shown), "spread": None, "worst": None, "worst_file": None, "level_spread": level, "before": before,
             "say": "too few frames show their rebate to say how consistent the roll is",
         }  # fmt: skip
     values = np.array([value for _, value in shown])
     away = np.abs(values - np.median(values, axis=0)).max(axis=1)
     worst = int(away.argmax())
     spread = _scatter(values)
+    was = f"; it was {before['worst']:.3f} D in the scans" if before else ""
     return {
         "frames": len(shown), "spread": dict(zip("rgb", (float(v) for v in spread))), "worst": float(away[worst]),
-        "worst_file": shown[worst][0], "level_spread": level,
-        "say": f"the rebate lies within {away[worst]:.3f} D of the roll's in all {len(shown)} frames that show it",
+        "worst_file": shown[worst][0], "level_spread": level, "before": before,
+        "say": f"the rebate lies within {away[worst]:.3f} D of the roll's in all {len(shown)} frames that show it{was}",
     }  # fmt: skip
+
+
+def rebate_scatter(bases: Sequence[Sequence[float] | None]) -> dict[str, Any] | None:
+    """How far the rebates of a roll's scans lie apart before anything is done: {frames, spread, worst} [D]."""
+    values = np.array([tuple(base) for base in bases if base is not None])
+    if len(values) < 2:
+        return None
+    away = np.abs(values - np.median(values, axis=0)).max()
+    return {
+        "frames": len(values),
+        "spread": dict(zip("rgb", (float(v) for v in _scatter(values)))),
+        "worst": float(away),
+    }
 
 
 def _scatter(values: np.ndarray) -> np.ndarray:

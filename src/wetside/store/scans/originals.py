@@ -11,14 +11,14 @@ import cv2
 import numpy as np
 import tifffile
 
-from wetside.store.scans.sinks import _beside, _oiio
+from wetside.store.scans.sinks import write_by_oiio, written_whole
 
 WHITE = 16383
 
 
 def write_tiff16(path: Path, pixels: np.ndarray) -> None:
     """uint16 (h, w, 3), linear, no profile."""
-    with _beside(path) as beside:
+    with written_whole(path) as beside:
         tifffile.imwrite(beside, pixels, photometric="rgb", software=False)
 
 
@@ -38,7 +38,7 @@ def write_dng(path: Path, pixels: np.ndarray) -> None:
         (50717, "H", 1, WHITE, True), (50721, "2i", 9, tuple(matrix), True), (50728, "2I", 3, (*one, *one, *one), True),
         (50778, "H", 1, 21, True),
     ]  # fmt: skip
-    with _beside(path) as beside:
+    with written_whole(path) as beside:
         tifffile.imwrite(beside, mosaic, photometric=32803, extratags=tags, software=False)
 
 
@@ -51,8 +51,8 @@ def write_log_dpx(path: Path, pixels: np.ndarray, base: np.ndarray) -> None:
     spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.UINT16)
     spec.attribute("oiio:BitsPerSample", 10)
     spec.attribute("dpx:Transfer", "Printing density")
-    with _beside(path) as beside:
-        _oiio(beside, spec, codes)
+    with written_whole(path) as beside:
+        write_by_oiio(beside, spec, codes)
 
 
 def write_inverted_jpeg(path: Path, pixels: np.ndarray, base: np.ndarray) -> None:
@@ -65,5 +65,5 @@ def write_inverted_jpeg(path: Path, pixels: np.ndarray, base: np.ndarray) -> Non
     done, data = cv2.imencode(
         ".jpg", (tones * 255).astype(np.uint8)[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92]
     )
-    with _beside(path) as beside:
+    with written_whole(path) as beside:
         beside.write_bytes(data.tobytes() if done else b"")

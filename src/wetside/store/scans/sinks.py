@@ -6,15 +6,16 @@ import contextlib
 import errno
 import os
 import shutil
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from wetside.figures.finding import Unusable
-from wetside.store.scans.told import TOOL, Told, into_jpeg, xmp
+from wetside.store.scans.told import TOOL, Told, dpx_fields, exr_attributes, into_jpeg, xmp
 
 if TYPE_CHECKING:
     import numpy as np
+    import OpenImageIO as oiio
 
 SUFFIX = {"tiff": ".tif", "exr": ".exr", "dpx": ".dpx", "jpeg": ".jpg"}
 
@@ -41,7 +42,7 @@ def refuse_existing(
 
 def write_text(path: Path, text: str) -> None:
     """A text file, whole or not at all."""
-    with _beside(path) as beside:
+    with written_whole(path) as beside:
         beside.write_text(text, encoding="utf-8")
 
 
@@ -51,7 +52,7 @@ def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str, told: T
     The name beside keeps its suffix, since writers choose the format by it.
     """
     writers = {"tiff": _tiff, "exr": _exr, "dpx": _dpx, "jpeg": _jpeg}
-    with _beside(path) as beside:
+    with written_whole(path) as beside:
         writers[kind](beside, pixels, space, told or Told(space=space))
 
 
@@ -69,7 +70,7 @@ def codes16(pixels: np.ndarray) -> np.ndarray:
 
 
 @contextlib.contextmanager
-def _beside(path: Path):
+def written_whole(path: Path) -> Iterator[Path]:
     """A name beside the place; renamed when the block ends well, removed when it does not."""
     beside = path.with_name(f".{path.stem}.{os.getpid()}.part{path.suffix}")
     try:
@@ -144,7 +145,10 @@ def _exr(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     )
     if space == "ACES2065-1":
         spec.attribute("openexr:ACESContainerPolicy", "strict")
-    _oiio(path, spec, pixels)
+    spec.attribute("DateTime", "")  # else the library writes now, and a picture printed again is another file
+    for name, value in exr_attributes(told).items():
+        spec.attribute(name, value)
+    write_by_oiio(path, spec, pixels)
 
 
 def _dpx(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
@@ -153,14 +157,17 @@ def _dpx(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     spec = oiio.ImageSpec(pixels.shape[1], pixels.shape[0], 3, oiio.UINT16)
     spec.attribute("oiio:BitsPerSample", 10)
     spec.attribute("dpx:Transfer", "ADX" if space == "ADX10" else "Printing density")
-    _oiio(path, spec, pixels)
+    for name, value in dpx_fields(told).items():
+        spec.attribute(name, value)
+    write_by_oiio(path, spec, pixels)
     with path.open("r+b") as stream:
         # The header's file name (100 bytes) and time (24): the name beside and now would make two printings differ.
         stream.seek(36)
         stream.write(bytes(124))
 
 
-def _oiio(path: Path, spec, pixels: np.ndarray) -> None:
+def write_by_oiio(path: Path, spec: oiio.ImageSpec, pixels: np.ndarray) -> None:
+    """Pixels (h, w, 3) by OpenImageIO, in the format that the name ends in; OSError when it cannot."""
     import numpy as np
     import OpenImageIO as oiio
 

@@ -45,6 +45,37 @@ class Told:
         return ", ".join(f"{name} {value}" for name, value in parts if value)
 
 
+def exr_attributes(told: Told) -> dict[str, str | int | float]:
+    """Attributes of an EXR file by the names that OpenEXR gives them as standard: reelName, imageCounter, isoSpeed, comments."""
+    found = {
+        "reelName": told.roll, "imageCounter": told.number, "isoSpeed": told.ei, "comments": _told_line(told), "software": TOOL,
+    }  # fmt: skip
+    return {name: value for name, value in found.items() if value}
+
+
+def dpx_fields(told: Told) -> dict[str, str | int]:
+    """Fields of a DPX header (ST 268-1: file, orientation and film sections), cut to their lengths, by OpenImageIO's names.
+
+    The roll is the project (200 bytes), the scan the source's name (100), roll and frame the frame's identification
+    (32), stock, process and EI the slate's text (100).
+    """
+    found: dict[str, str | int | None] = {
+        "Software": _ascii_cut(TOOL, 100), "DocumentName": _ascii_cut(told.roll, 200),
+        "dpx:SourceImageFileName": _ascii_cut(told.source, 100), "dpx:FramePosition": told.number,
+        "dpx:FrameId": _ascii_cut(told.title(), 32), "dpx:SlateInfo": _ascii_cut(told.description(), 100),
+    }  # fmt: skip
+    return {name: value for name, value in found.items() if value}
+
+
+def _told_line(told: Told) -> str:
+    return ", ".join(part for part in (told.title(), told.description()) if part)
+
+
+def _ascii_cut(text: str, size: int) -> str:
+    """Text as a field of that many bytes takes it, its closing zero included."""
+    return text.encode("ascii", "replace").decode()[: size - 1]
+
+
 def xmp(told: Told) -> bytes:
     """An XMP packet, UTF-8."""
     plain = {"xmp:CreatorTool": TOOL, "dc:source": told.source, "xmpDM:tapeName": told.roll}
@@ -70,7 +101,7 @@ def xmp(told: Told) -> bytes:
 
 def exif(told: Told) -> bytes:
     """An Exif block (little-endian TIFF): description, tool, sensitivity, and sRGB where the picture is."""
-    describes = _ascii(", ".join(part for part in (told.title(), told.description()) if part))
+    describes = _ascii(_told_line(told))
     first = [(270, 2, describes), (305, 2, _ascii(TOOL)), (34665, 4, b"")]
     inner = [(36864, 7, b"0232")]
     if told.ei:

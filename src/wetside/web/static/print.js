@@ -32,7 +32,10 @@ function enter(place) {
   /** @type {Map<string, Trim>} */
   const now = new Map([...kept].map(([file, trim]) => [file, /** @type {Trim} */ ([...trim])]));
   let current = /** @type {HTMLAnchorElement} */ (links.find((link) => link.hasAttribute("aria-current")) ?? links[0]);
-  const even = /** @type {HTMLInputElement} */ (by("even")), split = /** @type {HTMLInputElement} */ (by("split"));
+  const corrections = /** @type {HTMLInputElement[]} */ ([...document.querySelectorAll("[data-correction]")]);
+  const everything = corrections.map((one) => one.dataset.correction).join(".");
+  const left = () => corrections.filter((one) => !one.checked).map((one) => one.dataset.correction).join(".");
+  const split = /** @type {HTMLInputElement} */ (by("split"));
   const cutAt = /** @type {HTMLInputElement} */ (by("cut-at")), door = /** @type {HTMLSelectElement} */ (by("door"));
   const svg = /** @type {SVGSVGElement} */ (by("positive")), readout = by("readout");
   const keep = /** @type {HTMLButtonElement} */ (by("keep")), drop = /** @type {HTMLButtonElement} */ (by("drop"));
@@ -41,16 +44,16 @@ function enter(place) {
   const trim = (file) => now.get(file) ?? [0, 0, 0];
   const size = () => ({ width: Number(current.dataset.width), height: Number(current.dataset.height) });
 
-  /** @param {HTMLAnchorElement} link @param {boolean} evened @param {number} width */
-  const address = (link, evened, width) => {
+  /** @param {HTMLAnchorElement} link @param {string} leave @param {number} width */
+  const address = (link, leave, width) => {
     const own = trim(String(link.dataset.file)), all = trim("");
     const [r, g, b] = own.map((value, i) => (value + all[i]).toFixed(4));
-    return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&even=${evened}&door=${door.value}&width=${width}`;
+    return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&leave=${leave}&door=${door.value}&width=${width}`;
   };
   const picture = latest(by("picture")), scanned = latest(by("scanned"));
   const drawn = () => {
-    picture(address(current, even.checked || split.checked, 800));
-    if (split.checked) scanned(address(current, false, 800));
+    picture(address(current, left(), 800));
+    if (split.checked) scanned(address(current, everything, 800));
     const { width, height } = size(), x = (width * Number(cutAt.value)) / 100;
     set(by("cut-area"), { width: split.checked ? x : 0, height });
     set(by("cut-line"), { x1: x, x2: x, y2: height, visibility: split.checked ? "visible" : "hidden" });
@@ -62,7 +65,7 @@ function enter(place) {
   /** A thumbnail a little later, so that a held key does not ask for each in between. @param {HTMLAnchorElement} link */
   const thumb = (link) => {
     clearTimeout(soon.get(link));
-    soon.set(link, setTimeout(() => { const img = link.querySelector("img"); if (img) img.src = address(link, even.checked, 180); }, 220));
+    soon.set(link, setTimeout(() => { const img = link.querySelector("img"); if (img) img.src = address(link, left(), 180); }, 220));
   };
   const changed = () => [...now].filter(([file, value]) => value.some((v, i) => Math.abs(v - trimOrZero(kept, file)[i]) > 5e-5));
   const figures = () => {
@@ -137,7 +140,7 @@ function enter(place) {
     field.addEventListener("blur", figures);
   });
   for (const one of document.querySelectorAll('input[name="whose"]')) one.addEventListener("change", figures);
-  even.addEventListener("change", () => { drawn(); links.forEach(thumb); });
+  for (const one of corrections) one.addEventListener("change", () => { drawn(); links.forEach(thumb); });
   split.addEventListener("change", drawn);
   cutAt.addEventListener("input", drawn);
   door.addEventListener("change", () => {
@@ -170,10 +173,10 @@ function enter(place) {
   make.addEventListener("submit", (event) => {
     if (changed().length) { event.preventDefault(); by("kept").textContent = "Keep the lights first, or put them back as they were kept."; keep.focus(); return; }
     /** @type {HTMLInputElement} */ (make.elements.namedItem("door")).value = door.value;
-    /** @type {HTMLInputElement} */ (make.elements.namedItem("even")).value = String(even.checked);
+    /** @type {HTMLInputElement} */ (make.elements.namedItem("leave")).value = left();
   });
   chooseGrey(svg, size, async (x, y) => {
-    const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&even=${even.checked}&door=${door.value}`);
+    const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&leave=${left()}&door=${door.value}`);
     if (!answer.ok) { readout.textContent = `not read: ${answer.status}`; return; }
     const found = /** @type {{trim: Trim | null, say: string}} */ (await answer.json());
     if (!found.trim) { readout.textContent = `cannot say: ${found.say}`; return; }

@@ -1,0 +1,101 @@
+"""What is taken out of a roll before it is printed: how much, why, what stays, and whether it was left in on purpose."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from wetside.figures.reading import RollReading
+from wetside.stages.positive.rebate import rebate_scatter
+
+#: In the order in which they are applied.
+NAMES = ("light", "flare", "level", "cast", "mid-tones")
+#: Those that are only made when asked for.
+ASKED = ("cast", "mid-tones")
+
+
+def cast_name(reading: RollReading) -> str:
+    """Under which name the roll's cast may be taken out: "cast", "mid-tones", or "" where there is none."""
+    cast = reading.cast
+    if not cast.found or not cast.profile:
+        return ""
+    return "mid-tones" if cast.kind == "with density" else "cast"
+
+
+def corrections(
+    reading: RollReading, light: np.ndarray | None, shifts: dict[str, float], left: Iterable[str]
+) -> list[dict[str, Any]]:
+    """Every correction that this roll offers: {id, made, size [D], say, why, remains [D]}.
+
+    light       (h, w, 3) factor of the open gate, None without one
+    shifts      density by which frames lie off the roll, by file
+    left        names of those that stay in
+    """
+    out = set(left)
+    found = [_light(light), _flare(reading), _level(reading, shifts), _cast(reading)]
+    return [{**one, "made": one["id"] not in out} for one in found if one is not None]
+
+
+def _entry(name: str, size: float, say: str, why: str, remains: float | None = None) -> dict[str, Any]:
+    return {"id": name, "made": True, "size": round(size, 4), "say": say, "why": why, "remains": remains}
+
+
+def _light(light: np.ndarray | None) -> dict[str, Any] | None:
+    if light is None:
+        return None
+    size = float(np.ptp(np.log10(np.maximum(light, 1e-9)), axis=(0, 1)).max())
+    return _entry("light", size, f"the light's unevenness, {size:.2f} D from its brightest to its weakest place",
+                  "the open gate is a scan of the light without film: what varies there is not on the film")  # fmt: skip
+
+
+def _flare(reading: RollReading) -> dict[str, Any] | None:
+    shares = [frame.flare.share for frame in reading.frames if frame.flare is not None]
+    if not shares:
+        return None
+    share = float(np.median(shares))
+    say = f"stray light, {share:.1%} of a frame's mean light, off {len(shares)} frames"
+    return _entry("flare", -float(np.log10(1 - share)), say, "light is seen over the opaque holder, where none can come through the film")  # fmt: skip
+
+
+def _level(reading: RollReading, shifts: dict[str, float]) -> dict[str, Any] | None:
+    moved = [abs(value) for value in shifts.values() if value]
+    if not moved:
+        return None
+    before = rebate_scatter([frame.base for frame in reading.frames])
+    was = f"; its scatter was {before['worst']:.2f} D at most" if before else ""
+    return _entry("level", max(moved), f"{len(moved)} frames brought to the roll's exposure, by up to {max(moved):.2f} D",
+                  f"the rebate has one density on the whole roll, so where it differs the scan's exposure did{was}")  # fmt: skip
+
+
+def _cast(reading: RollReading) -> dict[str, Any] | None:
+    cast, name = reading.cast, cast_name(reading)
+    if not name:
+        return None
+    size = max(abs(value) for point in cast.profile for value in point.density)
+    if name == "cast":
+        return _entry(
+            name, size, f"an additive cast across the film, up to {size:.2f} D", cast.basis, cast.remains
+        )
+    say = (
+        f"a cast that grows with density, up to {size:.2f} D, in the mid-tones only: at the base it is put in where none "
+        f"was, by up to {size:.2f} D, and at twice the mid-tones' density as much stays"
+    )
+    return _entry(name, size, say, cast.basis, size)
+
+
+def evenness(reading: RollReading, made: list[dict[str, Any]]) -> dict[str, Any]:
+    """The roll's evenness in a few words: what was taken out, what remains [D], what it must be labelled with."""
+    taken = {one["id"] for one in made if one["made"]}
+    cast, label = reading.cast, ""
+    if cast.found and cast.kind == "with density":
+        label = "mid-tones only: the cast grows with density and no additive map can undo it"
+        if "mid-tones" in taken:
+            label = f"mid-tones only: {next(one['say'] for one in made if one['id'] == 'mid-tones')}"
+    light = "light" in taken
+    return {
+        "light": light, "cast": "cast" in taken, "remains": cast.remains if cast.found else None, "label": label,
+        "say": "the open gate's unevenness is taken out" if light else "no open gate: the light's unevenness stays"
+        if not any(one["id"] == "light" for one in made) else "the light's unevenness is left in, as asked",
+    }  # fmt: skip

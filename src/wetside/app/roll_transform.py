@@ -1,0 +1,155 @@
+"""From a roll's reading to what its frames are printed with: the light, the levels, the cast, and the tone by a door."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from wetside.app.corrections import ASKED, cast_name, corrections, evenness
+from wetside.app.read import lights
+from wetside.app.recipe import Recipe, law_versions
+from wetside.figures.curves import Curves
+from wetside.figures.finding import Unusable
+from wetside.figures.reading import FrameReading, RollReading
+from wetside.stages.negative.flare import unveiled
+from wetside.stages.negative.working import Light, Working, light_of, working
+from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
+from wetside.stages.positive.rebate import rebate_scatter
+from wetside.store.scans.folder import FolderListing
+from wetside.store.scans.load import load
+
+EXCHANGE = "Academy density exchange; the scan's densities are taken as calibrated"
+MOST_SAMPLED = 24
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How a roll is to be printed: by which door, into which space and kind of file, and what is to stay in.
+
+    leave       names of corrections that are not made; those that must be asked for are in it unless they were
+    """
+
+    door: str = "fitted"
+    space: str = "sRGB"
+    kind: str = "tiff"
+    negative: str | None = None
+    leave: tuple[str, ...] = ASKED
+    curves: Curves | None = None
+    open_gate: Path | None = None
+
+
+def roll_transform(
+    files: FolderListing, reading: RollReading, wanted: Wanted
+) -> tuple[Recipe, dict[str, Any]]:
+    """The recipe of a roll and what is to be said of it; Unusable when no positive can be printed from its reading."""
+    _refuse(files, reading, wanted)
+    open_gate, dark, _ = lights(files, wanted.open_gate)
+    light = light_of(open_gate, dark)
+    if open_gate is None:
+        light = replace(light, exposure_s=reading.frames[0].exposure_s)
+    base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
+    shifts = _shifts(reading)
+    tone = None
+    if wanted.door != "exchange":
+        tone = _tone(_sampled(files, reading, light, shifts) - base, wanted)
+    factor = _factor(light)
+    across, cast = _profile(reading)
+    recipe = Recipe(
+        wanted.door, wanted.space, wanted.kind, wanted.negative, (float(base[0]), float(base[1]), float(base[2])),
+        None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading),  # type: ignore[misc]
+        cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
+    )  # fmt: skip
+    made = corrections(reading, factor, shifts, wanted.leave)
+    about = {
+        "base": reading.base.as_json() if reading.base else None, "evenness": evenness(reading, made), "corrections": made,
+        "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
+        "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
+        "findings": [f.as_json() for f in reading.findings],
+    }  # fmt: skip
+    return recipe, about
+
+
+def _refuse(files: FolderListing, reading: RollReading, wanted: Wanted) -> None:
+    if reading.rung == 0:
+        raise Unusable(
+            "these files are gamma-coded: no positive can be printed from them; scan linear, 16 bits",
+            str(files.folder),
+        )
+    if wanted.door == "own" and wanted.curves is None:
+        raise Unusable(
+            "the own door needs this stock's curves: `wetside stock FOLDER` with a stock.json beside the scans",
+            "--door",
+        )
+
+
+def _factor(light: Light) -> np.ndarray | None:
+    """The factor (h, w, 3) from scan values less their dark level to transmittance; None without an open gate."""
+    if light.field is None:
+        return None
+    factor: np.ndarray = (1 / np.maximum(light.field - np.float32(light.dark), 1e-6)).astype(np.float32)
+    return factor
+
+
+def _tone(above: np.ndarray, wanted: Wanted) -> ToneFit:
+    if wanted.door == "own" and wanted.curves is not None:
+        return own_tone(wanted.curves, above)
+    return fitted_tone(above)
+
+
+def _shifts(reading: RollReading) -> dict[str, float]:
+    """Density by which frames named as scanned at another exposure lie off the roll's base: the mean of the layers."""
+    named = {finding.where for finding in reading.findings if finding.id == "exposure-not-locked"}
+    if reading.base is None:
+        return {}
+    middle = np.array(reading.base.density)
+    return {
+        frame.file: float(np.mean(np.array(frame.base) - middle))
+        for frame in reading.frames
+        if frame.file in named and frame.base is not None
+    }
+
+
+def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]:
+    """Stray light by file: its level r g b as a transmittance, and its share of the frame's mean light."""
+    return {f.file: (*f.flare.level, f.flare.share) for f in reading.frames if f.flare is not None}
+
+
+def _thinnest(files: FolderListing, light: Light) -> np.ndarray:
+    """Without a rebate: the thinnest densities of the roll stand in for the base, and are said to."""
+    lows = [
+        np.percentile(working(load(path), light).density.reshape(-1, 3), 0.5, axis=0)
+        for path in files.frames[:8]
+    ]
+    found: np.ndarray = np.min(lows, axis=0)
+    return found
+
+
+def _sampled(
+    files: FolderListing, reading: RollReading, light: Light, shifts: dict[str, float]
+) -> np.ndarray:
+    """Densities (n, 3) of the roll's pictures, free of stray light and levelled: at most 24 frames, thinned."""
+    chosen = reading.frames[:: max(1, -(-len(reading.frames) // MOST_SAMPLED))]
+    places = {path.name: path for path in files.frames}
+    parts = []
+    for frame in chosen:
+        small = unveiled(working(load(places[frame.file]), light), frame.flare)
+        parts.append(_inside(small, frame) - shifts.get(frame.file, 0.0))
+    return np.concatenate(parts)
+
+
+def _inside(small: Working, frame: FrameReading) -> np.ndarray:
+    x, y, w, h = (int(v / small.shrink) for v in frame.picture)
+    inner = small.density[y + h // 30 : y + h - h // 30 : 4, x + w // 30 : x + w - w // 30 : 4]
+    return inner.reshape(-1, 3)
+
+
+def _profile(reading: RollReading) -> tuple[np.ndarray, np.ndarray] | tuple[None, None]:
+    """Places and densities of the roll's cast across the film, where it has one."""
+    if not cast_name(reading):
+        return None, None
+    points = reading.cast.profile
+    return np.array([p.across for p in points]), np.array([tuple(p.density) for p in points])
