@@ -22,11 +22,19 @@ from wetside.stages.negative.base import (
     base_of_frame,
 )
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
-from wetside.stages.negative.film_findings import LOCKED, drift, no_base, not_locked, skewed, turned
+from wetside.stages.negative.film_findings import (
+    LOCKED,
+    drift,
+    no_base,
+    not_locked,
+    pictures_supposed,
+    skewed,
+    turned,
+)
 from wetside.stages.negative.levelling import Level, shifts_by_hue, shifts_by_rebate, strays
 from wetside.stages.negative.light_surface import Surface
 from wetside.stages.negative.perforations import clear, perforations
-from wetside.stages.negative.picture import Edges, agreed, picture_edges, uncovered
+from wetside.stages.negative.picture import Edges, agreed, picture_edges, supposed, uncovered
 from wetside.stages.negative.shown import (
     FilmOfFrame,
     FilmOfRoll,
@@ -105,6 +113,7 @@ def _film_at(
         *drift(frames, films, light_known),
         *turned(frames, films),
         *skewed(frames, angles),
+        *pictures_supposed([f.file for f, own, at in zip(frames, found, edges) if supposed(own, at)]),
         *fall_off_said(fall, frames[0].width, frames[0].height),
     )
     return FilmOfRoll(levels, _base_of_roll(films), films, said, fall=fall, surface=surface)

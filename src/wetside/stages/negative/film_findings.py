@@ -96,3 +96,17 @@ def skewed(frames: Sequence[Working], angles: Sequence[float | None]) -> tuple[F
             "edges along the file's", f"up to {abs(most):.1f}° {'clockwise' if most > 0 else 'anticlockwise'}",
         ),
     )  # fmt: skip
+
+
+def pictures_supposed(files: Sequence[str]) -> tuple[Finding, ...]:
+    """One finding for the frames whose edges are not seen in themselves."""
+    if not files:
+        return ()
+    where = files[0] if len(files) == 1 else f"{len(files)} frames"
+    return (
+        Finding(
+            "picture-supposed", "note", where, "the picture's edges are not seen: its rectangle has the roll's size, where the roll's frames lie as a rule",
+            "two edges of the picture denser than the base", ", ".join(files[:6]) + (" …" if len(files) > 6 else ""),
+            "show the picture by hand on the glass",
+        ),
+    )  # fmt: skip

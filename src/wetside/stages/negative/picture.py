@@ -7,6 +7,7 @@ size, taken from its well-seen frames, and the usual place then mend the few tha
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -97,8 +98,29 @@ def agreed(found: Sequence[Edges | None]) -> list[Edges | None]:
     if len(seen) < 3:
         return list(found)
     size = np.array([_common(seen[:, 2] - seen[:, 0]), _common(seen[:, 3] - seen[:, 1])])
-    place = np.median(seen[_well_seen(seen, size)], axis=0)
-    return [_mended(edges, size, place) for edges in found]
+    well = seen[_well_seen(seen, size)]
+    usual = tuple(
+        _Usual(float(size[axis]), *(float(v) for v in np.median(well[:, axis::2], axis=0)), _play(well, axis))
+        for axis in (0, 1)
+    )
+    return [_mended(edges, usual[0], usual[1]) for edges in found]
+
+
+@dataclass(frozen=True, slots=True)
+class _Usual:
+    """Along one axis: the size that frames share, where its two edges lie, and how far a frame's may lie from there."""
+
+    size: float
+    low: float
+    high: float
+    play: float
+
+
+def _play(well: np.ndarray, axis: int) -> float:
+    """Three times the scatter of well-seen frames' middles, 0.6 % of their size at the least."""
+    middles = (well[:, axis] + well[:, axis + 2]) / 2
+    scatter = 1.4826 * float(np.median(np.abs(middles - np.median(middles))))
+    return max(3.0, 0.006 * float(np.median(well[:, axis + 2] - well[:, axis])), 3 * scatter)
 
 
 def _common(sizes: np.ndarray) -> float:
@@ -115,18 +137,34 @@ def _well_seen(seen: np.ndarray, size: np.ndarray) -> np.ndarray:
     return good if good.any() else np.ones(len(seen), bool)
 
 
-def _mended(edges: Edges | None, size: np.ndarray, place: np.ndarray) -> Edges | None:
+def _mended(edges: Edges | None, across: _Usual, down: _Usual) -> Edges | None:
     if edges is None:
-        return tuple(float(v) for v in place)  # type: ignore[return-value]
-    left, right = _side(edges[0], edges[2], size[0], place[0], place[2])
-    top, bottom = _side(edges[1], edges[3], size[1], place[1], place[3])
+        return across.low, down.low, across.high, down.high
+    left, right = _side(edges[0], edges[2], across)
+    top, bottom = _side(edges[1], edges[3], down)
     return left, top, right, bottom
 
 
-def _side(low: float, high: float, size: float, usual_low: float, usual_high: float) -> tuple[float, float]:
-    """Keep a pair of edges of the right length; otherwise keep the one nearer to its usual place."""
-    if abs(high - low - size) <= max(2.0, 0.006 * size):
+def _side(low: float, high: float, usual: _Usual) -> tuple[float, float]:
+    """A pair of edges of the right length; else that from the edge at its usual place, if one is; else the usual pair.
+
+    An edge is found too far inside at the worst, so the pair must hold what was found between its edges.
+    """
+    if abs(high - low - usual.size) <= max(2.0, 0.006 * usual.size):
         return low, high
-    if abs(low - usual_low) <= abs(high - usual_high):
-        return low, low + size
-    return high - size, high
+    from_low, from_high = abs(low - usual.low), abs(high - usual.high)
+    if from_low <= min(from_high, usual.play):
+        return low, low + usual.size
+    if from_high <= usual.play:
+        return high - usual.size, high
+    if high - low > usual.size:
+        return (low, low + usual.size) if from_low <= from_high else (high - usual.size, high)
+    start = float(np.clip(usual.low, high - usual.size, low))
+    return start, start + usual.size
+
+
+def supposed(found: Edges | None, edges: Edges | None) -> bool:
+    """True when along some axis neither edge of a picture lies where this frame alone showed one."""
+    if found is None or edges is None:
+        return True
+    return any(min(abs(found[i] - edges[i]), abs(found[i + 2] - edges[i + 2])) > 3.0 for i in (0, 1))
