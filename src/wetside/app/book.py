@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import get_type_hints
 
+from wetside.book.fit import misfit
 from wetside.book.kinds import KINDS, Body, Correction, Note
 from wetside.book.line import Line
 from wetside.book.text import HEADER, Malformed, read
@@ -70,6 +71,8 @@ def lines_of(file: Path) -> list[Line]:
             line = read(row)
         except Malformed as slip:
             raise Unusable(str(slip), f"{file}:{number}") from None
+        if (wrong := misfit(line)) is not None:
+            raise Unusable(wrong, f"{file}:{number}")
         if line.id in seen:
             raise Unusable(f"the id {line.id} stands on line {seen[line.id]} already", f"{file}:{number}")
         seen[line.id] = number
@@ -80,7 +83,13 @@ def lines_of(file: Path) -> list[Line]:
 def check_book(home: Path) -> dict[str, object]:
     """Whether the book holds together: the file, its guards, its lines, what corrections name."""
     with Ledger.open(home, must_exist=True) as book:
-        return {"schema": "wetside.book/1", "did": "check", "lines": book.count(), "faults": book.faults()}
+        faults = book.faults()
+        faults += (
+            [f"line {line.id}: {wrong}" for line in book.lines() if (wrong := misfit(line)) is not None]
+            if not faults
+            else []
+        )
+        return {"schema": "wetside.book/1", "did": "check", "lines": book.count(), "faults": faults}
 
 
 def note(home: Path, kind: str, values: dict[str, str], happened_at: float | None = None) -> Line:

@@ -240,7 +240,7 @@ def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
     from wetside.app.shelf import _area
 
     mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
-    if mixed is None:
+    if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
         return None
     sizes = {str(one.body["roll"]): _area(one.body) for one in lines if one.kind == "roll"}
     before = [

@@ -52,7 +52,7 @@ def _told(home: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
 
 def _kit(body: Mapping[str, Any]) -> dict[str, Any]:
     return {
-        "id": body["kit"], "process": body["process"], "price": body.get("price"),
+        "id": body["kit"], "process": body.get("process") or "ecn-2", "price": body.get("price"),
         "litres": body["makes_ml"] / 1000 if body.get("makes_ml") else None,
         "area_m2": body["area_mm2"] / 1e6 if body.get("area_mm2") else None,
         "life_days": KEEPS["developer"],
