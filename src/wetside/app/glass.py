@@ -234,7 +234,7 @@ def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
     if inside.w < 4 or inside.h < 4:
         raise Unusable("the rectangle lies outside the file or is smaller than 4 × 4 pixels", "glass")
     open_gate, light = _lit(folder_of(home, roll))
-    return area(scan, box, open_gate, light)
+    return area(scan, box, open_gate, light, _flare(last_reading(home, roll)[0], file))
 
 
 def frame_of(home: Path, roll: str, file: str) -> Path:
@@ -257,6 +257,8 @@ def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15)
     if flare is not None and density is not None and spread is not None:
         density, spread = unveiled_spot(density, spread, flare)
         kind += ", stray light taken off"
+        if flare.ceiling is not None and max(density) > flare.ceiling:
+            kind += f"; over {flare.ceiling:.1f} D it leaves more than 0.05 D uncertain"
     return {
         "density": density.as_json() if density else None, "spread": spread.as_json() if spread else None,
         "say": found.reason or kind,
@@ -267,7 +269,9 @@ def _flare(reading: dict[str, Any] | None, file: str) -> Flare | None:
     """The stray light that the last reading took off a frame."""
     frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
     found = (frame or {}).get("flare")
-    return Flare(RGB(*(float(found[c]) for c in "rgb")), float(found["share"])) if found else None
+    if not found:
+        return None
+    return Flare(RGB(*(float(found[c]) for c in "rgb")), float(found["share"]), found.get("ceiling"))
 
 
 def keep_dropped(home: Path, name: str | None, file: str, content: bytes) -> str:

@@ -64,13 +64,17 @@ class Mark:
 
 @dataclass(frozen=True, slots=True)
 class Flare:
-    """Veiling light of one frame: `level` as a transmittance, `share` of the frame's mean light."""
+    """Veiling light of one frame: `level` as a transmittance, `share` of the frame's mean light.
+
+    `ceiling`: density [D] over which it leaves more than 0.05 D uncertain; None where that was not reckoned.
+    """
 
     level: RGB
     share: float
+    ceiling: float | None = None
 
     def as_json(self) -> dict[str, object]:
-        return {**self.level.as_json(), "share": number(self.share)}
+        return {**self.level.as_json(), "share": number(self.share), "ceiling": number(self.ceiling)}
 
 
 @dataclass(frozen=True, slots=True)

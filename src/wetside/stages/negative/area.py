@@ -8,7 +8,9 @@ import cv2
 import numpy as np
 
 from wetside.figures.place import Rectangle
+from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
+from wetside.stages.negative.flare import unveiled_spot
 from wetside.stages.negative.patches import Spot, shrunk_box, spot
 from wetside.stages.negative.working import Light
 
@@ -28,12 +30,18 @@ class AreaReading:
     across: np.ndarray
     edges: np.ndarray
     counts: np.ndarray
+    flare: Flare | None = None
 
 
-def area(scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light) -> AreaReading:
-    """Read a rectangle (pixels of the file). Light is averaged before its logarithm is taken, as a densitometer does."""
+def area(
+    scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light, flare: Flare | None = None
+) -> AreaReading:
+    """Read a rectangle (pixels of the file), its frame's stray light taken off.
+
+    Light is averaged before its logarithm is taken, as a densitometer does.
+    """
     ratio = light.ratio(scan)
-    whole = spot(scan, box, open_gate, light.dark, ratio)
+    whole = unveiled(spot(scan, box, open_gate, light.dark, ratio), flare)
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
     pixels = scan.pixels[inside.slices].astype(np.float32) - np.float32(light.dark)
     bright: np.ndarray | float = scan.full_scale - light.dark
@@ -43,7 +51,10 @@ def area(scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light) -> Ar
                                 int(inside.x * sx) : max(1, int((inside.x + inside.w) * sx))]  # fmt: skip
         scaled = cv2.resize(part.astype(np.float32), (inside.w, inside.h), interpolation=cv2.INTER_AREA)
         bright = (scaled - light.dark) * (scan.full_scale / open_gate.full_scale)
-    transmitted = np.maximum(pixels * np.float32(ratio) / np.maximum(bright, 1e-6), 1e-5)
+    seen = pixels * np.float32(ratio) / np.maximum(bright, 1e-6)
+    if flare is not None:
+        seen = (seen - np.array(flare.level, np.float32)) / np.float32(1 - flare.share)
+    transmitted = np.maximum(seen, 1e-5)
     along = _density(transmitted.mean(axis=0), inside.w)
     across = _density(transmitted.mean(axis=1), inside.h)
     thin = max(1, int(np.sqrt(transmitted.shape[0] * transmitted.shape[1] / 250_000)))
@@ -51,7 +62,14 @@ def area(scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light) -> Ar
     low, high = float(np.floor(values.min() * 10) / 10), float(np.ceil(np.percentile(values, 99.9) * 10) / 10)
     edges = np.linspace(low, max(high, low + 0.1), BINS + 1)
     counts = np.stack([np.histogram(values[:, c], edges)[0] / len(values) for c in range(3)], axis=1)
-    return AreaReading(whole, along, across, edges, counts)
+    return AreaReading(whole, along, across, edges, counts, flare)
+
+
+def unveiled(seen: Spot, flare: Flare | None) -> Spot:
+    """A spot without its frame's stray light."""
+    if flare is None or seen.density is None or seen.spread is None:
+        return seen
+    return Spot(*unveiled_spot(seen.density, seen.spread, flare))
 
 
 def _density(light: np.ndarray, length: int) -> np.ndarray:

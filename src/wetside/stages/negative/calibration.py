@@ -13,7 +13,7 @@ import numpy as np
 
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
-from wetside.figures.reading import Base, Cast, FrameReading, Mark, Patch, RollReading
+from wetside.figures.reading import Base, Cast, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.sensitometry.crosstalk import Crosstalk
 
@@ -87,11 +87,8 @@ def calibrated(reading: RollReading, profile: Profile, light: RGB | None) -> Rol
     )
     patches = tuple(_patch(fit, patch) for patch in reading.patches)
     frames = tuple(
-        FrameReading(
-            f.file,
-            f.picture,
-            tuple(_mark(fit, m) for m in f.marks),
-            _density(fit, f.base) if f.base else None,
+        replace(
+            f, marks=tuple(_mark(fit, m) for m in f.marks), base=_density(fit, f.base) if f.base else None
         )
         for f in reading.frames
     )

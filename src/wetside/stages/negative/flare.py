@@ -28,6 +28,8 @@ MATTERS = 2e-4
 UNEVEN = 0.2
 CEILING_ERROR = 0.05
 SMALL = 240
+#: Pictures of colour negative seldom hold a density over this [D] (common practice).
+SELDOM = 2.2
 
 
 def ceiling(flare: Flare) -> float:
@@ -69,7 +71,8 @@ def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
     film = light[~opaque]
     if (stray > 0.3 * level + 2e-4).any() or (level[0] > 1.3 * np.percentile(film[:, 0], 1)):
         return None
-    return Flare(rgb(level), float(level.mean() / light.mean()))
+    found = Flare(rgb(level), float(level.mean() / light.mean()))
+    return replace(found, ceiling=ceiling(found))
 
 
 def flares(frames: Sequence[Working]) -> list[Flare | None]:
@@ -114,10 +117,13 @@ def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:
         return ()
     share = float(np.median([flare.share for flare in seen]))
     top = min(ceiling(flare) for flare in seen)
+    say = (
+        f"a little stray light is subtracted: under {CEILING_ERROR} D is left of it up to {SELDOM:.1f} D"
+        if top >= SELDOM
+        else f"stray light over the opaque holder is subtracted; over {top:.1f} D densities are uncertain by more than {CEILING_ERROR} D"
+    )
     return (
         Finding(
-            "flare", "note", "roll",
-            f"stray light over the opaque holder is subtracted; over {top:.1f} D densities are uncertain by more than {CEILING_ERROR} D",
-            "no light through an opaque mask", f"{share:.1%} of the mean light", "common practice",
+            "flare", "note", "roll", say, "no light through an opaque mask", f"{share:.1%} of the mean light", "common practice",
         ),
     )  # fmt: skip

@@ -99,11 +99,8 @@ def agreed(found: Sequence[Edges | None]) -> list[Edges | None]:
         return list(found)
     size = np.array([_common(seen[:, 2] - seen[:, 0]), _common(seen[:, 3] - seen[:, 1])])
     well = seen[_well_seen(seen, size)]
-    usual = tuple(
-        _Usual(float(size[axis]), *(float(v) for v in np.median(well[:, axis::2], axis=0)), _play(well, axis))
-        for axis in (0, 1)
-    )
-    return [_mended(edges, usual[0], usual[1]) for edges in found]
+    across, down = (_usual(well, axis, float(size[axis])) for axis in (0, 1))
+    return [_mended(edges, across, down) for edges in found]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +111,11 @@ class _Usual:
     low: float
     high: float
     play: float
+
+
+def _usual(well: np.ndarray, axis: int, size: float) -> _Usual:
+    low, high = np.median(well[:, axis::2], axis=0)
+    return _Usual(size, float(low), float(high), _play(well, axis))
 
 
 def _play(well: np.ndarray, axis: int) -> float:
