@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,8 @@ from wetside.store.ledger import FILE, Ledger
 DAY = 86_400.0
 #: Kinds of lines that a chart rests on.
 KINDS = ("strip", "strip batch", "control aim", "run", "bath", "correction")
+#: A camera's contrast lies between these, or its calibration is not of a negative.
+CREDIBLE = (0.3, 1.6)
 JUDGED = ("dmin", "ld", "hd_ld")
 MAKE = "home control strips: `wetside control sheet` says how they are made; then `wetside strip FILE --batch NAME --run RUN`"
 
@@ -104,11 +107,33 @@ def empty(no: CannotSay | None) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _contrast(lines: Sequence[Line], kind: str) -> tuple[tuple[float, float, float], str]:
-    """How much a reader's density grows for each 1 of status M, layer by layer, and where that comes from."""
+def _contrast(lines: Sequence[Line], kind: str) -> tuple[tuple[float, ...], str]:
+    """How much a reader's density grows for each 1 of status M, layer by layer, and where that comes from.
+
+    By the book's last calibration to status M; assumed for a camera over white light where there is none.
+    """
     if kind == "status M":
         return (1.0, 1.0, 1.0), "status M"
+    for line in reversed(
+        [one for one in lines if one.kind == "calibration" and one.body.get("aim") == "status M"]
+    ):
+        measured = _measured(line)
+        if measured is not None:
+            day = datetime.fromtimestamp(line.happened_at).date().isoformat()
+            return measured, f"measured by the calibration {line.body['calibration']} of {day}"
     return WHITE_LIGHT, "assumed: a camera over white light (computed on synthetic dyes)"
+
+
+def _measured(line: Line) -> tuple[float, ...] | None:
+    """The contrast that a calibration's line tells; None for one that is damaged or beyond what a camera can be."""
+    from wetside.app.calibrate import fit_from
+
+    try:
+        contrast = fit_from(line.body.get("fit"), line.id).contrast()
+    except (Unusable, np.linalg.LinAlgError):
+        return None
+    low, high = CREDIBLE
+    return tuple(float(v) for v in contrast) if ((contrast > low) & (contrast < high)).all() else None
 
 
 def scaled_limits(process: str, contrast: Sequence[float]) -> dict[str, tuple[Limit, ...]]:

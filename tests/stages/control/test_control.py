@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from wetside.app.control import control_of, scaled_limits, sheet
-from wetside.book.kinds import BathMixed, Body, ControlAim, RunStarted, StripRead
+from wetside.book.kinds import BathMixed, Body, Calibrated, ControlAim, RunStarted, StripRead
 from wetside.book.line import Line
 from wetside.book.text import line_of
 from wetside.figures.finding import Unusable
@@ -130,6 +132,24 @@ def test_layers_that_part_are_told_by_the_gap_between_them() -> None:
 def test_strips_of_another_density_are_left_out_and_counted() -> None:
     found = judged([*quiet(3), strip(4, density="status M", reference=True)])
     assert found["left_out"] == 3 and found["density"] == "status M" and found["contrast"]["r"] == 1.0
+
+
+@pytest.mark.independent(how="a camera of planted contrast, its matrix solved by hand")
+def test_limits_follow_the_contrast_that_a_calibration_measured() -> None:
+    matrix = np.diag([1 / 0.7, 1 / 0.8, 1 / 0.9])
+    fit = {
+        "matrix": matrix.tolist(), "offset": [0.0] * 3, "covariance": np.zeros((3, 4, 4)).tolist(), "residual": [0.01] * 3,
+        "check": [0.01] * 3, "condition": 5.0, "patches": 24, "highest": [2.0] * 3,
+    }  # fmt: skip
+    made = Calibrated(
+        calibration="LED", light="L1", scanner="S1", aim="status M", fit=fit, level={}, files=()
+    )
+    found = judged([*quiet(3), lined(made, 4)])
+    assert [found["contrast"][c] for c in "rgb"] == pytest.approx([0.7, 0.8, 0.9])
+    assert "LED" in found["contrast"]["from"] and "measured" in found["contrast"]["from"]
+    assert found["limits"]["ld"]["action"]["r"] == pytest.approx(0.7 * 0.03)
+    broken = judged([*quiet(3), lined(replace(made, fit={**fit, "matrix": np.zeros((3, 3)).tolist()}), 4)])
+    assert "assumed" in broken["contrast"]["from"]
 
 
 def test_a_strip_counts_from_the_time_of_its_run_not_of_its_reading() -> None:

@@ -38,6 +38,10 @@ class Crosstalk:
         """Calibrated densities (…, 3) of camera densities (…, 3)."""
         return np.asarray(camera, float) @ self.matrix.T + self.offset
 
+    def contrast(self) -> np.ndarray:
+        """Camera density (3,) gained for each 1 of calibrated density in all layers alike: camera = M⁻¹ · (1, 1, 1)."""
+        return np.linalg.solve(self.matrix, np.ones(3))
+
     def difference(self, camera: np.ndarray) -> np.ndarray:
         """A difference of camera densities (…, 3) as a difference of calibrated ones: no offset."""
         return np.asarray(camera, float) @ self.matrix.T
