@@ -7,10 +7,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 
+from wetside.app.lengths import opened
 from wetside.figures.finding import Unusable
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.figures.scan import Scan
-from wetside.store.scans.load import load
 
 CELL, GAP, LABEL = 300, 14, 26
 
@@ -30,7 +30,7 @@ def write_contact_sheet(folder: Path, reading: RollReading, file: Path) -> None:
 
 def _cell(path: Path, frame: FrameReading, number: int) -> np.ndarray:
     try:
-        scan = load(path)
+        scan = opened(path)
     except Unusable:
         return np.full((CELL, CELL, 3), 40, np.uint8)
     picture = viewable(scan, CELL)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.frames import print_batch, printer_at
+from wetside.store.scans.parts import whole
 
 #: Below this many bytes of scans, starting processes costs more than it saves (about a second a process).
 WORTH = 150_000_000
@@ -63,7 +64,8 @@ def _pool(workers: int) -> ProcessPoolExecutor:
 
 def crew(place: Path, key: str, files: Sequence[Path], workers: int) -> Generator[dict[str, Any]]:
     """The frames, by as many processes as are worth their start."""
-    size = sum(file.stat().st_size for file in files if file.is_file())
+    held = [whole(file) for file in files]
+    size = sum(file.stat().st_size for file in held if file.is_file())
     if workers < 2 or len(files) < 2 or size < WORTH:
         return alone(place, key, files)
     return several(place, key, files, min(workers, len(files)))

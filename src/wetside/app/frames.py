@@ -11,15 +11,17 @@ from typing import Any
 
 import numpy as np
 
+from wetside.app.lengths import opened
 from wetside.app.recipe import Recipe, read_recipe
 from wetside.figures.finding import Unusable
 from wetside.figures.scan import Scan
+from wetside.stages.negative.working import field_within
 from wetside.stages.positive.evening import EvenMap, Veil, across_rows, grown_map, veil_codes
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
 from wetside.stages.positive.transform import cdl_text, slope_of
 from wetside.store.memory import peak_bytes
-from wetside.store.scans.load import load
+from wetside.store.scans.parts import stem_of
 from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
 from wetside.store.scans.told import Told
 
@@ -35,7 +37,7 @@ class Printer:
 
     def stem(self, file: str) -> str:
         """What a frame's files are called: as its scan, or by its number in a sequence."""
-        return self.recipe.names.get(file) or Path(file).stem
+        return self.recipe.names.get(file) or stem_of(file)
 
     def outputs(self, file: str) -> list[str]:
         """The names of all files of a frame."""
@@ -53,7 +55,7 @@ class Printer:
         places = [self.out / name for name in self.outputs(path.name)]
         before = {place for place in places if place.exists()}
         try:
-            scan = load(path, half=False)
+            scan = opened(path, half=False)
             seen = self._made(scan, self.stem(path.name))
         except Unusable as slip:
             _take_back(set(places) - before)
@@ -118,8 +120,9 @@ class Printer:
             _, top, _, height = recipe.boxes[scan.file]
             across = across_rows(profile, top, height, scan.height, scan.shrink)
         gain = ratio if recipe.light is not None else ratio / scan.full_scale
-        light = self._lit
-        grown = None if light is None else _grown(_Kept(light), scan.height, scan.width)
+        whole = self._lit
+        light = None if whole is None else field_within(whole, scan.part, recipe.light_width)
+        grown = None if light is None or scan.part else _grown(_Kept(light), scan.height, scan.width)
         return EvenMap(light, across, gain, scan.height, scan.width, grown)
 
     @cached_property

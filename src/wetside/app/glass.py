@@ -15,6 +15,7 @@ import numpy as np
 
 from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
+from wetside.app.lengths import opened, roll_files, size_of_frame
 from wetside.app.read import PatchAt, ReadOptions, lights, read
 from wetside.app.reel import reel_of
 from wetside.book.kinds import Measured
@@ -30,14 +31,15 @@ from wetside.stages.negative.area import AreaReading, area
 from wetside.stages.negative.flare import unveiled_spot
 from wetside.stages.negative.patches import shrunk_box, spot
 from wetside.stages.negative.shared import shared
-from wetside.stages.negative.working import Light, light_of, reduced, working
+from wetside.stages.negative.working import Light, field_within, light_of, reduced, working
 from wetside.stages.positive.evening import across_rows
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
+from wetside.store.scans.parts import stem_of, whole
 
-NAME = re.compile(r"[\w .+@()-]{1,120}\Z")
+NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
 MOST_FILES, MOST_KEPT = 60, 5
 RANGE = 0.15
 
@@ -58,34 +60,25 @@ def folder_of(home: Path, roll: str) -> Path:
 
 def strip(home: Path, roll: str) -> dict[str, Any]:
     """A roll's frames in order and what was last read of them, with the line it rests on."""
-    files = listing(folder_of(home, roll))
+    files = roll_files(folder_of(home, roll))
     reading, line = last_reading(home, roll)
     by_file = {frame["file"]: frame for frame in reading.get("frames", ())} if reading else {}
     frames = []
     for number, path in enumerate(files.frames, 1):
-        width, height = size_of(path)
+        place = size_of_frame(path)
         frames.append(
             {
                 "number": number,
                 "file": path.name,
-                "width": width,
-                "height": height,
+                "x": place.x,
+                "y": place.y,
+                "width": place.w,
+                "height": place.h,
                 "read": by_file.get(path.name),
             }
         )
     named = [str(one["calibration"]) for one in profiles(home) if one["aim"] == "status M"]
     return {"roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named}
-
-
-def size_of(path: Path) -> tuple[int, int]:
-    """Width and height from the header; a damaged file has none."""
-    from wetside.store.scans.load import header
-
-    try:
-        found = header(path)
-    except Unusable:
-        return 3, 2
-    return found.width, found.height
 
 
 def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | None]:
@@ -137,7 +130,7 @@ def shown_by_hand(home: Path, roll: str) -> tuple[tuple[PatchAt, ...], PatchAt |
             what, found = one.body.get("what"), one.body.get("result")
             if what not in ("picture shown", "base shown") or not isinstance(found, dict):
                 continue
-            if not (folder_of(home, roll) / str(found["file"])).is_file():
+            if not whole(folder_of(home, roll) / str(found["file"])).is_file():
                 continue
             at = PatchAt(str(found["file"]), Rectangle(*(int(found[key]) for key in "xywh")))
             if what == "picture shown":
@@ -153,11 +146,17 @@ def view(home: Path, roll: str, file: str, width: int, print_: bool = False, sha
     if shade != "scanned" and not print_:
         return _jpeg(shaded(home, roll, place, width, shade))
     if print_:
-        made = home / "positives" / roll / f"{place.stem}.jpg"
+        made = home / "positives" / roll / f"{stem_of(place.name)}.jpg"
         if not made.is_file():
             raise Unusable(f"no print of {file} yet: wetside positive", "glass")
         place = made
-    return _jpeg(viewable(load(place), max(64, min(2400, width))))
+    return _jpeg(viewable(as_stored(opened(place)), max(64, min(2400, width))))
+
+
+def as_stored(scan: Scan) -> Scan:
+    """A frame as it lies in its file."""
+    down = scan.part is not None and scan.part.down
+    return replace(scan, pixels=np.ascontiguousarray(np.rot90(scan.pixels, -1))) if down else scan
 
 
 def _jpeg(picture: np.ndarray) -> bytes:
@@ -169,33 +168,35 @@ def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.nda
     """A frame "evened" (light and additive cast taken out), or what the roll's frames "share" at its place."""
     folder = folder_of(home, roll)
     if shade == "shared":
-        wide, tall = size_of(place)
+        wide, tall = size_of_frame(place)[2:]
         return cv2.resize(
             shared_picture(folder, folder.stat().st_mtime), (width, max(1, round(tall * width / wide)))
         )
-    scan = load(place)
+    scan = opened(place)
     _, light = _lit(folder)
     pixels, shrink = reduced(scan.pixels, width)
     if light.field is not None:
-        pixels = pixels * full_size(light_factor(light.field), *pixels.shape[:2])
-    profile, picture = _stain(last_reading(home, roll)[0], place.name)
-    if profile is not None:
-        rows = across_rows(profile, picture["y"], picture["h"], pixels.shape[0], shrink * scan.shrink)
+        field = field_within(light.field, scan.part, light.file_width or scan.width)
+        pixels = pixels * full_size(light_factor(field), *pixels.shape[:2])
+    profile, stored = _stain(last_reading(home, roll)[0], place.name)
+    if profile is not None and stored is not None:
+        picture = stored if scan.part is None else scan.part.in_part(stored)
+        rows = across_rows(profile, picture.y, picture.h, pixels.shape[0], shrink * scan.shrink)
         pixels = pixels * rows[:, None]
-    return viewable(replace(scan, pixels=pixels), width)
+    return viewable(as_stored(replace(scan, pixels=pixels)), width)
 
 
 def _stain(
     reading: dict[str, Any] | None, file: str
-) -> tuple[tuple[np.ndarray, np.ndarray] | None, dict[str, int]]:
+) -> tuple[tuple[np.ndarray, np.ndarray] | None, Rectangle | None]:
     """The profile of the last reading's additive cast and the frame's picture; None where none was found."""
     cast = (reading or {}).get("cast") or {}
     frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
     points = cast.get("profile") or ()
     if not cast.get("found") or cast.get("kind") != "additive" or len(points) < 2 or frame is None:
-        return None, {}
+        return None, None
     profile = np.array([p["across"] for p in points]), np.array([[p[c] for c in "rgb"] for p in points])
-    return profile, frame["picture"]
+    return profile, Rectangle(*(int(frame["picture"][key]) for key in "xywh"))
 
 
 def _lit(folder: Path) -> tuple[Scan | None, Light]:
@@ -207,12 +208,12 @@ def _lit(folder: Path) -> tuple[Scan | None, Light]:
 @lru_cache(maxsize=4)
 def shared_picture(folder: Path, _changed: float) -> np.ndarray:
     """8-bit picture of what at most 12 frames of a roll share: blue thinner, grey alike, orange denser, ±0.15 D."""
-    files = listing(folder)
+    files = roll_files(folder)
     _, light = _lit(folder)
     seen = []
     for path in files.frames[:: max(1, len(files.frames) // 12)][:12]:
         try:
-            small, _ = reduced(working(load(path), light).density.mean(axis=2)[..., None], 320)
+            small, _ = reduced(working(opened(path), light).density.mean(axis=2)[..., None], 320)
         except Unusable:
             continue
         seen.append(small.reshape(small.shape[:2]))
@@ -227,7 +228,7 @@ def shared_picture(folder: Path, _changed: float) -> np.ndarray:
 
 def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
     """A rectangle of a frame with its profiles and histogram; Unusable for a coded file or a place outside it."""
-    scan = load(frame_of(home, roll, file))
+    scan = load(whole(frame_of(home, roll, file)))
     if scan.coding == "gamma":
         raise Unusable("a gamma-coded file yields no density", "glass")
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
@@ -239,14 +240,14 @@ def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
 
 def frame_of(home: Path, roll: str, file: str) -> Path:
     path = folder_of(home, roll) / file
-    if not NAME.match(file) or path.parent != folder_of(home, roll) or not path.is_file():
+    if not NAME.match(file) or path.parent != folder_of(home, roll) or not whole(path).is_file():
         raise Unusable(f"no frame {file[:60]!r} of {roll}", "glass")
     return path
 
 
 def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15) -> dict[str, Any]:
     """Density of a small square around a place, from linear data, with its spread; null with the reason where it cannot be."""
-    scan = load(frame_of(home, roll, file))
+    scan = load(whole(frame_of(home, roll, file)))
     if scan.coding == "gamma":
         return {"density": None, "spread": None, "say": "a gamma-coded file yields no density"}
     open_gate, light = _lit(folder_of(home, roll))

@@ -39,10 +39,11 @@ def look(
 
 def seen_of(reading: RollReading, answers: Mapping[str, str], sheet: Path | None = None) -> dict[str, Any]:
     """The `wetside.look/1` object of a reading with answers that were judged."""
+    frames: list[dict[str, Any]] = [frame.as_json() for frame in reading.frames]
     return {
         "schema": "wetside.look/1", "rung": reading.rung, "reasons": list(reading.reasons),
-        "frames": [frame.as_json() for frame in reading.frames],
-        "marks": [{"file": frame.file, **mark.as_json()} for frame in reading.frames for mark in frame.marks],
+        "frames": frames,
+        "marks": [{"file": frame["file"], **mark} for frame in frames for mark in frame["marks"]],
         **first_look(reading, answers), "contact_sheet": None if sheet is None else str(sheet),
         "findings": [finding.as_json() for finding in reading.findings],
     }  # fmt: skip

@@ -11,6 +11,7 @@ from pathlib import Path
 from threading import Lock
 
 from wetside.app.coded import all_coded, marks_under_way
+from wetside.app.lengths import parts_of
 from wetside.app.read import ReadOptions, read
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
@@ -50,7 +51,7 @@ def take_look(folder: Path, progress: Progress = silent) -> RollReading:
 def looked_at(folder: Path, progress: Progress = silent) -> RollReading:
     """A reading for a first look. JPEG frames hold no film in common, so their marks are found by several processes."""
     files = listing(folder).frames
-    if not all_coded(files):
+    if not all_coded(files) or parts_of(files[0]):
         return read(folder, ReadOptions(), progress)
     with marks_under_way(files) as under_way:
         reading = read(folder, ReadOptions(marks=False), progress)

@@ -17,6 +17,7 @@ from wetside.app.corrections import NAMES
 from wetside.app.crew import crew
 from wetside.app.frames import Printer
 from wetside.app.handover import BESIDE, write_beside
+from wetside.app.lengths import roll_files
 from wetside.app.proxy_film import film_pictures
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
@@ -26,9 +27,10 @@ from wetside.figures.finding import Finding, Unusable
 from wetside.figures.progress import Progress, silent
 from wetside.stages.positive.rebate import consistency
 from wetside.store.memory import peak_bytes
-from wetside.store.scans.folder import FolderListing, listing
+from wetside.store.scans.folder import FolderListing
 from wetside.store.scans.journal import PLACE, Journal, held
 from wetside.store.scans.load import sha256
+from wetside.store.scans.parts import whole
 from wetside.store.scans.sinks import refuse_existing
 
 DEFAULT_SPACE = {"tiff": "sRGB", "jpeg": "sRGB", "exr": "ACES2065-1", "dpx": "ADX10"}
@@ -80,7 +82,7 @@ class PositiveOptions:
 def positive(folder: Path, options: PositiveOptions, progress: Progress = silent) -> dict[str, Any]:
     """One picture a frame, `positive.clf`, a CDL a frame, `positive.json`; the `wetside.positive/1` object."""
     began = time.perf_counter()
-    files = listing(folder)
+    files = roll_files(folder)
     space = _space(options)
     names = _outputs(files, options)
     before = Journal(options.out)
@@ -132,7 +134,7 @@ def _outputs(files: FolderListing, options: PositiveOptions) -> list[str]:
             names.append(name)
     if options.out.exists() and options.out.samefile(files.folder):
         scans = {path.name for path in files.folder.iterdir() if path.is_file()}
-        frames = {path.name for path in files.frames}
+        frames = {whole(path).name for path in files.frames}
         over = next((name for name in names if name in scans & frames), None)
         if over is not None:
             raise Unusable(f"{over} is a scan: print into another folder", str(options.out))

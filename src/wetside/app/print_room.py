@@ -16,7 +16,8 @@ import cv2
 import numpy as np
 
 from wetside.app.corrections import NAMES
-from wetside.app.glass import folder_of, frame_of, size_of
+from wetside.app.glass import folder_of, frame_of
+from wetside.app.lengths import opened, part_at, roll_files, size_of_frame
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
@@ -25,16 +26,17 @@ from wetside.app.stock import curves_of_folder
 from wetside.app.trims import keep_trims, trims_of
 from wetside.book.line import Thing
 from wetside.figures.finding import Unusable
+from wetside.figures.place import Part
 from wetside.figures.progress import Progress, silent
-from wetside.stages.negative.working import reduced
+from wetside.stages.negative.working import field_within, reduced
 from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.transform import slope_of
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.arrays import read_arrays, write_arrays
-from wetside.store.scans.folder import FolderListing, listing
-from wetside.store.scans.load import load
+from wetside.store.scans.folder import FolderListing
+from wetside.store.scans.parts import whole
 
 LONGEST = 800
 DOORS = ("own", "fitted", "exchange")
@@ -85,12 +87,12 @@ class Work:
 
 def room(home: Path, roll: str) -> dict[str, Any]:
     """What the page shows: frames with their trims, the balance, the doors that are open; `ready` when it can print."""
-    files = listing(folder_of(home, roll))
+    files = roll_files(folder_of(home, roll))
     trims, balance = trims_of(home, roll)
     found = recipes(home, roll, files)
     frames = []
     for number, path in enumerate(files.frames, 1):
-        width, height = size_of(path)
+        width, height = upright_size(path)
         trim = trims.get(path.name, NONE)
         frames.append({"number": number, "file": path.name, "width": width, "height": height, "trim": trim})
     about = next(iter(found.values()))[1] if found else {}
@@ -102,10 +104,16 @@ def room(home: Path, roll: str) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def upright_size(path: Path) -> tuple[int, int]:
+    """Width and height of a frame with its film along the rows."""
+    part, place = part_at(path), size_of_frame(path)
+    return (place.h, place.w) if part is not None and part.down else (place.w, place.h)
+
+
 def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
     """Read the roll once and keep its transforms by every door that is open, and the small copies of its frames."""
     folder = folder_of(home, roll)
-    files = listing(folder)
+    files = roll_files(folder)
     reading = read(folder, ReadOptions(marks=False), progress)
     curves = None
     if (folder / "stock.json").is_file():
@@ -133,7 +141,7 @@ def _place(home: Path, roll: str) -> Path:
 
 def _stamps(files: FolderListing) -> dict[str, list[int]]:
     paths = [*files.frames, *(p for p in (files.open_gate, files.dark) if p is not None)]
-    stats = {path.name: path.stat() for path in paths}
+    stats = {path.name: whole(path).stat() for path in paths}
     return {name: [found.st_size, found.st_mtime_ns] for name, found in stats.items()}
 
 
@@ -141,7 +149,7 @@ def recipes(
     home: Path, roll: str, files: FolderListing | None = None
 ) -> dict[str, tuple[Recipe, dict[str, Any]]]:
     """The roll's transforms by door, as long as its scans and the laws are those they were made from."""
-    now = _stamps(files or listing(folder_of(home, roll)))
+    now = _stamps(files or roll_files(folder_of(home, roll)))
     found = {}
     for door in DOORS:
         place = _place(home, roll) / f"{door}.npz"
@@ -158,7 +166,7 @@ def _recipe(place: Path, stamp: int) -> tuple[Recipe, dict[str, Any]] | None:
 
 def small(home: Path, roll: str, path: Path) -> Small:
     """The small copy of a frame, made when there is none or the scan changed."""
-    found = path.stat()
+    found = whole(path).stat()
     return _small(_place(home, roll) / f"{path.name}.npz", path, found.st_size, found.st_mtime_ns)
 
 
@@ -169,7 +177,7 @@ def _small(place: Path, path: Path, size: int, stamp: int) -> Small:
         return Small(
             kept[0]["values"], float(kept[1]["shrink"]), kept[1]["exposure_s"], kept[1]["full_scale"]
         )
-    scan = load(path)
+    scan = opened(path)
     pixels, shrink = reduced(scan.pixels, LONGEST)
     values = np.round(np.clip(np.nan_to_num(pixels) * (65535 / scan.full_scale), 0, 65535)).astype(np.uint16)
     about = {
@@ -224,7 +232,9 @@ def _left(bench: Bench, leave: Leave) -> Recipe:
 
 
 @lru_cache(maxsize=96)
-def _factors(recipe: Kept, file: str, height: int, width: int, shrink: float, ratio: float) -> np.ndarray:
+def _factors(
+    recipe: Kept, file: str, part: Part | None, height: int, width: int, shrink: float, ratio: float
+) -> np.ndarray:
     """Factors from a small copy's codes to evened codes (h, w, 3)."""
     across = None
     profile = recipe.one.profile()
@@ -232,14 +242,17 @@ def _factors(recipe: Kept, file: str, height: int, width: int, shrink: float, ra
         _, top, _, picture = recipe.one.boxes[file]
         across = across_rows(profile, top, picture, height, shrink)
     gain = ratio if recipe.one.light is not None else ratio / 65535
-    return EvenMap(recipe.one.lit(), across, gain, height, width).strip(0, height).copy()
+    whole_light = recipe.one.lit()
+    light = None if whole_light is None else field_within(whole_light, part, recipe.one.light_width)
+    return EvenMap(light, across, gain, height, width).strip(0, height).copy()
 
 
 def evened_small(
     home: Path, roll: str, file: str, bench: Bench, trim: Rows, leave: Leave = USUAL
 ) -> np.ndarray:
     """Evened codes of a small copy with a trim, some corrections left out: (h, w, 3) uint16."""
-    copy = small(home, roll, frame_of(home, roll, file))
+    path = frame_of(home, roll, file)
+    copy = small(home, roll, path)
     recipe = _left(bench, leave)
     *level, share = recipe.veil(file)
     veil, more = veil_codes((level[0], level[1], level[2]), share, 10 ** recipe.shift(file))
@@ -247,7 +260,7 @@ def evened_small(
     scale = 1.0 if recipe.light is None else copy.full_scale / 65535
     ratio = recipe.gain(file, copy.exposure_s) * scale * more
     height, width = copy.values.shape[:2]
-    factors = _factors(Kept(recipe), file, height, width, round(copy.shrink, 6), ratio)
+    factors = _factors(Kept(recipe), file, part_at(path), height, width, round(copy.shrink, 6), ratio)
     slopes = slope_of(trim)
     values = copy.values
     if recipe.dark:
@@ -303,12 +316,12 @@ def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave, door
 
 def keep(home: Path, roll: str, changed: dict[str, Rows]) -> int:
     """Keep trims as lines of the book; how many lines."""
-    return keep_trims(home, roll, changed, {path.name for path in listing(folder_of(home, roll)).frames})
+    return keep_trims(home, roll, changed, {path.name for path in roll_files(folder_of(home, roll)).frames})
 
 
 def notes_of(home: Path, roll: str) -> dict[str, Any]:
     """What the book knows that belongs into a picture: roll, stock, EI, process, numbers of frames."""
-    files = listing(folder_of(home, roll)) if (home / "scans" / roll).is_dir() else None
+    files = roll_files(folder_of(home, roll)) if (home / "scans" / roll).is_dir() else None
     numbers = {path.name: i for i, path in enumerate(files.frames, 1)} if files else {}
     notes: dict[str, Any] = {"roll": roll, "numbers": numbers}
     if not (home / FILE).exists():

@@ -8,9 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
+from wetside.app.lengths import Sizes, frames_in
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
-from wetside.figures.place import Rectangle
+from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import Cast, Flare, FrameReading, Patch, RollReading
 from wetside.figures.scan import Scan
@@ -30,6 +31,7 @@ from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import load
+from wetside.store.scans.parts import whole_name
 from wetside.store.spool import Spool
 
 
@@ -89,7 +91,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     if linear:
         _lift(loaded)
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
-    film = _pictures_shown(film, loaded.frames, options.picture_at)
+    film = _pictures_shown(film, loaded, options.picture_at)
     locked = open_gate is not None and film.level
     rung = rung_of(linear, film.base is not None, locked)
     reading = _assembled(loaded, film, options, locked, rung.level, progress)
@@ -123,7 +125,7 @@ def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan 
 def _loaded(
     files: FolderListing, options: ReadOptions, light: Light, open_gate: Scan | None, progress: Progress
 ) -> Loaded:
-    loaded = Loaded()
+    loaded, sizes = Loaded(), Sizes()
     _refuse_unknown_patches(files, options.patches)
     for i, path in enumerate(files.frames):
         try:
@@ -133,7 +135,11 @@ def _loaded(
         else:
             if open_gate is None and not loaded.frames and options.exposure_ratio is None:
                 light = replace(light, exposure_s=scan.exposure_s)
-            _take(loaded, scan, options, light, open_gate)
+            loaded.findings.extend(scan.findings)
+            frames = list(frames_in(scan, sizes))
+            for frame in frames[:: -1 if options.head == "right" else 1]:
+                _take(loaded, frame, light)
+            _spots(loaded, scan, frames, options, light, open_gate)
         progress("reading", i + 1, len(files.frames))
     if not loaded.frames:
         raise Unusable(
@@ -147,34 +153,52 @@ def _loaded(
 def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) -> None:
     names = [path.name for path in files.frames]
     for at in patches:
-        if at.file not in names:
+        if whole_name(at.file) not in names and at.file not in names:
             raise Unusable(
                 f"--patch names {at.file!r}, which is not a frame here; frames: {', '.join(names[:4])} …",
                 "--patch",
             )
 
 
-def _take(loaded: Loaded, scan: Scan, options: ReadOptions, light: Light, open_gate: Scan | None) -> None:
-    loaded.findings.extend(scan.findings)
+def _take(loaded: Loaded, scan: Scan, light: Light) -> None:
     frame = working(scan, light)
     loaded.frames.append(frame, frame.kept.nbytes + frame.mask.nbytes)
     # A copy: a view of one pixel would keep the whole frame in memory.
     loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))
     loaded.noise.append(neighbours(scan.pixels) if scan.coding == "linear" else None)
+
+
+def _spots(
+    loaded: Loaded,
+    scan: Scan,
+    frames: Sequence[Scan],
+    options: ReadOptions,
+    light: Light,
+    open_gate: Scan | None,
+) -> None:
+    """Read the patches of one file, in pixels of the file, each under the name of the frame that it lies in."""
     for index, at in enumerate(options.patches):
-        if at.file != scan.file:
+        if scan.file not in (at.file, whole_name(at.file)):
             continue
         if scan.coding == "gamma":
-            loaded.findings.append(
-                Finding("patch-unreadable", "warning", at.file, "a gamma-coded file yields no density")
-            )
+            said = Finding("patch-unreadable", "warning", at.file, "a gamma-coded file yields no density")
+            loaded.findings.append(said)
             continue
         found = spot(scan, at.box, open_gate, light.dark, light.ratio(scan))
-        loaded.patches[index] = Patch(at.file, at.box, found.density, found.spread)
+        loaded.patches[index] = Patch(_frame_at(frames, at.box), at.box, found.density, found.spread)
         if found.reason:
             loaded.findings.append(
                 Finding("patch-unreadable", "warning", at.file, found.reason, "", str(tuple(at.box)))
             )
+
+
+def _frame_at(frames: Sequence[Scan], box: Rectangle) -> str:
+    """The name of the frame whose middle lies nearest to a rectangle of its file."""
+
+    def away(part: Part | None) -> float:
+        return 0.0 if part is None else float(np.hypot(*np.subtract(part.box.centre, box.centre)))
+
+    return min(frames, key=lambda frame: away(frame.part)).file
 
 
 def _lift(loaded: Loaded) -> None:
@@ -206,24 +230,30 @@ def _of_files(loaded: Loaded) -> list[Finding]:
 def _film(loaded: Loaded, options: ReadOptions, light_known: bool) -> FilmOfRoll:
     """The film as found, or from the base that the user showed."""
     at = options.base_at
-    shown = next((frame for frame in loaded.frames if at is not None and frame.file == at.file), None)
+    shown = next((i for i, scan in enumerate(loaded.scans) if at is not None and scan.file == at.file), None)
     if at is None or shown is None:
         return film_of_roll(loaded.frames, light_known)
-    x, y, w, h = (int(v / shown.shrink) for v in at.box)
-    part = shown.density[y : y + max(2, h), x : x + max(2, w)].reshape(-1, 3)
+    frame, own = loaded.frames[shown], _own(loaded.scans[shown].part, at.box)
+    x, y, w, h = (int(v / frame.shrink) for v in own)
+    part = frame.density[y : y + max(2, h), x : x + max(2, w)].reshape(-1, 3)
     if len(part) < 4:
         raise Unusable("the base shown by hand lies outside its frame", at.file)
     return film_of_roll(loaded.frames, light_known, levels=np.median(part, axis=0)[None])
 
 
-def _pictures_shown(film: FilmOfRoll, frames: Sequence[Working], shown: Sequence[PatchAt]) -> FilmOfRoll:
+def _own(part: Part | None, box: Rectangle) -> Rectangle:
+    """A rectangle of a file in pixels of the frame."""
+    return box if part is None else part.in_part(box)
+
+
+def _pictures_shown(film: FilmOfRoll, loaded: Loaded, shown: Sequence[PatchAt]) -> FilmOfRoll:
     """Edges that the user showed stand in for those found."""
     by_file = {at.file: at.box for at in shown}
     films = []
-    for frame, own in zip(frames, film.frames):
+    for frame, scan, own in zip(loaded.frames, loaded.scans, film.frames):
         box = by_file.get(frame.file)
         if box is not None:
-            x, y, w, h = (v / frame.shrink for v in box)
+            x, y, w, h = (v / frame.shrink for v in _own(scan.part, box))
             own = replace(own, edges=(x, y, x + w, y + h), seen=True)
         films.append(own)
     return replace(film, frames=tuple(films))
@@ -274,12 +304,16 @@ def _assembled(
                 loaded.flares[number - 1] if loaded.flares else None,
                 loaded.scans[number - 1].sha256,
                 loaded.scans[number - 1].exposure_s,
+                loaded.scans[number - 1].part,
             )
         )
         progress("marks", number, len(loaded.frames))
     cast = field_.cast() if rung >= 1 else _no_cast()
     density = _density_kind(rung, light_known)
-    patches = tuple(_above_base(loaded.patches[i], loaded, film, density) for i in sorted(loaded.patches))
+    patches = tuple(
+        replace(_above_base(loaded.patches[i], loaded, film, density), file=options.patches[i].file)
+        for i in sorted(loaded.patches)
+    )
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
         _pattern(readings, lie, options), (*found, *(light_agrees(bare) if light_known else ())),
@@ -312,7 +346,7 @@ def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) ->
         return replace(patch, density=None, spread=None)
     away = np.zeros(3)
     if film.fall is not None:
-        x, y = patch.box.x + patch.box.w / 2, patch.box.y + patch.box.h / 2
+        x, y = _own(loaded.scans[index].part, patch.box).centre
         away = film.fall.at(x, y, loaded.frames[index].width, loaded.frames[index].height)
     above = np.array(patch.density) - np.array(base) - away
     return replace(patch, density=rgb(above))

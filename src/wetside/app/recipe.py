@@ -32,6 +32,7 @@ class Recipe:
     base        densities r g b of the unexposed film [D]
     table       (POINTS, 3) log10 scene exposure over density above base; None for the exchange door
     light       (h, w, 3) factor that turns values less `dark` to transmittance; None without an open gate
+    light_width  width of the light's file [px]
     exposure_s  what the light's file says of its exposure, or the roll's first frame
     across, cast  places (n,) and densities (n, 3) of the cast's profile across the film; `cast_name` which correction
                 it belongs to
@@ -66,6 +67,7 @@ class Recipe:
     cast_name: str = ""
     leave: tuple[str, ...] = ()
     laws: str = ""
+    light_width: int = 0
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -117,6 +119,7 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
+            "light_width": self.light_width,
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:

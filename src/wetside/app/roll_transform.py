@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from wetside.app.corrections import ASKED, cast_name, corrections, evenness
+from wetside.app.lengths import opened
 from wetside.app.read import lights
 from wetside.app.recipe import Recipe, law_versions
 from wetside.figures.curves import Curves
@@ -19,7 +20,7 @@ from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
-from wetside.store.scans.load import load
+
 
 EXCHANGE = "Academy density exchange; the scan's densities are taken as calibrated"
 MOST_SAMPLED = 24
@@ -62,6 +63,7 @@ def roll_transform(
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
         {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading),  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
+        light_width=light.file_width or 0,
     )  # fmt: skip
     made = corrections(reading, factor, shifts, wanted.leave)
     about = {
@@ -121,7 +123,7 @@ def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]
 def _thinnest(files: FolderListing, light: Light) -> np.ndarray:
     """Without a rebate: the thinnest densities of the roll stand in for the base, and are said to."""
     lows = [
-        np.percentile(working(load(path), light).density.reshape(-1, 3), 0.5, axis=0)
+        np.percentile(working(opened(path), light).density.reshape(-1, 3), 0.5, axis=0)
         for path in files.frames[:8]
     ]
     found: np.ndarray = np.min(lows, axis=0)
@@ -136,7 +138,7 @@ def _sampled(
     places = {path.name: path for path in files.frames}
     parts = []
     for frame in chosen:
-        small = unveiled(working(load(places[frame.file]), light), frame.flare)
+        small = unveiled(working(opened(places[frame.file]), light), frame.flare)
         parts.append(_inside(small, frame) - shifts.get(frame.file, 0.0))
     return np.concatenate(parts)
 

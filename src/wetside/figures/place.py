@@ -32,6 +32,32 @@ class Rectangle(NamedTuple):
         return {"x": int(self.x), "y": int(self.y), "w": int(self.w), "h": int(self.h)}
 
 
+class Part(NamedTuple):
+    """Where a frame lies in a file that holds several: its rectangle as stored, and whether its film runs down the file.
+
+    A part whose film runs down is turned a quarter against the clock, so that its film runs along: its x is the file's
+    y, its y counts from the part's right side. `by` says what shows it: "gaps" beside it, or the "pitch" of the others.
+    """
+
+    box: Rectangle
+    down: bool = False
+    by: str = "gaps"
+
+    def in_file(self, own: Rectangle) -> Rectangle:
+        """A rectangle of the part in pixels of the file."""
+        if self.down:
+            own = Rectangle(self.box.w - own.y - own.h, own.x, own.h, own.w)
+        return own._replace(x=own.x + self.box.x, y=own.y + self.box.y)
+
+    def in_part(self, stored: Rectangle) -> Rectangle:
+        """A rectangle of the file in pixels of the part."""
+        x, y, w, h = stored.x - self.box.x, stored.y - self.box.y, stored.w, stored.h
+        return Rectangle(y, self.box.w - x - w, h, w) if self.down else Rectangle(x, y, w, h)
+
+    def as_json(self) -> dict[str, object]:
+        return {**self.box.as_json(), "down": self.down, "by": self.by}
+
+
 def intersection_over_union(a: Rectangle, b: Rectangle) -> float:
     """Shared area over joint area, 0 to 1."""
     width = min(a.x + a.w, b.x + b.w) - max(a.x, b.x)

@@ -6,12 +6,12 @@ Densities in D (base 10). Spread is one standard deviation. Places are pixels of
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from wetside.figures.channels import RGB, number
 from wetside.figures.finding import Finding
-from wetside.figures.place import Rectangle
+from wetside.figures.place import Part, Rectangle
 
 UNKNOWN = RGB(float("nan"), float("nan"), float("nan"))
 DensityKind = Literal["camera", "status M", "above base", "none"]
@@ -83,6 +83,8 @@ class FrameReading:
 
     `flare` is the stray light that was taken off; None when no opaque part shows any. `sha256` and `exposure_s` are the
     file's own.
+    `part` is where the frame lies
+    in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of the file.
     """
 
     file: str
@@ -92,14 +94,25 @@ class FrameReading:
     flare: Flare | None = None
     sha256: str = ""
     exposure_s: float | None = None
+    part: Part | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
             "file": self.file,
-            "picture": self.picture.as_json(),
-            "marks": [mark.as_json() for mark in self.marks],
+            "picture": self._stored(self.picture).as_json(),
+            "marks": [self._mark(mark).as_json() for mark in self.marks],
             "flare": self.flare.as_json() if self.flare else None,
+            "part": self.part.as_json() if self.part else None,
         }
+
+    def _stored(self, box: Rectangle) -> Rectangle:
+        return box if self.part is None else self.part.in_file(box)
+
+    def _mark(self, mark: Mark) -> Mark:
+        if self.part is None:
+            return mark
+        outline = tuple(tuple(self._stored(Rectangle(x, y, 0, 0))[:2]) for x, y in mark.outline)
+        return replace(mark, box=self._stored(mark.box), outline=outline)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True, slots=True)

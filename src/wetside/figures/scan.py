@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, Protocol
 
 from wetside.figures.finding import Finding
+from wetside.figures.place import Part
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,6 +34,7 @@ class Scan:
     sha256      of the file's bytes; "" for arrays made in memory
     shrink      pixels of the file per pixel of this array (2 for a half-size raw)
     orientation the tag as stored, 1–8; pixels are not turned
+    part        where the pixels lie in a file of several frames; None for a whole file
     """
 
     file: str
@@ -47,6 +49,7 @@ class Scan:
     shrink: int = 1
     orientation: int = 1
     icc: bytes | None = None
+    part: Part | None = None
     findings: tuple[Finding, ...] = field(default=())
 
     @property

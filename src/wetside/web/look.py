@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass, looked
 from wetside.app.first_lines import keep_look
+from wetside.app.lengths import size_of_frame
 from wetside.app.look import look_again
 from wetside.app.print_room import Work
 from wetside.figures.finding import Unusable
@@ -74,8 +75,8 @@ async def looking(request: Request, roll: str, folder: Path) -> Work:
 def sheet(book: Path, roll: str, seen: dict[str, Any]) -> list[dict[str, Any]]:
     """Frames of the contact sheet with their size in the file's pixels."""
     folder = glass.folder_of(book, roll)
-    sized = [(frame, glass.size_of(folder / frame["file"])) for frame in seen["frames"]]
-    return [{**frame, "width": width, "height": height} for frame, (width, height) in sized]
+    sized = [(frame, size_of_frame(folder / frame["file"])) for frame in seen["frames"]]
+    return [{**frame, "x": at.x, "y": at.y, "width": at.w, "height": at.h} for frame, at in sized]
 
 
 @router.get("/glass/{roll}/look/progress")

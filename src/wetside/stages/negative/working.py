@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 
 from wetside.figures.flags import Left
+from wetside.figures.place import Part
 from wetside.figures.scan import Scan
 from wetside.laws.image.layers import highest, lowest
 from wetside.laws.sensitometry.density import density_from_transmittance, transmittance
@@ -39,13 +40,14 @@ class Working:
 class Light:
     """The light without film at working size, and its dark level. `field` is None when no open gate was scanned.
 
-    `exposure_s` is the exposure that the open gate's file, or else the roll's first, states for itself.
+    `file_width` is its file's. `exposure_s` is the exposure that the open gate's file, or else the roll's first, states for itself.
     """
 
     field: np.ndarray | None = None
     dark: float = 0.0
     exposure_ratio: float = 1.0
     exposure_s: float | None = None
+    file_width: int | None = None
 
     def ratio(self, scan: Scan) -> float:
         """The light's exposure over a scan's: as told by the user, times what the two files state; 1 where they do not."""
@@ -73,12 +75,30 @@ def light_of(open_gate: Scan | None, dark: Scan | None, exposure_ratio: float | 
     if min(field.shape[:2]) >= 16:
         field = cv2.GaussianBlur(cv2.medianBlur(field, 5), (0, 0), max(1.0, 0.01 * max(field.shape[:2])))
     told = open_gate.exposure_s if exposure_ratio is None else None
-    return Light(field, level, exposure_ratio or 1.0, told)
+    return Light(field, level, exposure_ratio or 1.0, told, open_gate.width * open_gate.shrink)
 
 
-def working(scan: Scan, light: Light) -> Working:
+def field_within(field: np.ndarray, part: Part | None, file_width: int) -> np.ndarray:
+    """What of a field (h, w, …) over a whole file lies over a part of it, as the part lies."""
+    if part is None:
+        return field
+    fine = field.shape[1] / file_width
+    x, y, w, h = (round(v * fine) for v in part.box)
+    cut = field[y : y + max(1, h), x : x + max(1, w)]
+    return np.ascontiguousarray(np.rot90(cut) if part.down else cut)
+
+
+def _longest(scan: Scan) -> int:
+    """The longer side to work at. Parts are reduced by quarters, so that those of one roll agree."""
+    longest = max(scan.height, scan.width)
+    if scan.part is None:
+        return LONGEST
+    return round(longest / max(1.0, np.ceil(4 * longest / LONGEST) / 4))
+
+
+def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
     """Density of a linear scan against the light, or against its own full scale where no light was scanned."""
-    pixels, shrink = reduced(scan.pixels)
+    pixels, shrink = reduced(scan.pixels, longest or _longest(scan))
     height, width = pixels.shape[:2]
     mask = np.zeros((height, width), np.uint16)
     white = 0.999 * scan.full_scale
@@ -88,7 +108,8 @@ def working(scan: Scan, light: Light) -> Working:
     np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
     field: np.ndarray | float = scan.full_scale
     if light.field is not None:
-        field = cv2.resize(light.field, (width, height), interpolation=cv2.INTER_LINEAR)
+        own = field_within(light.field, scan.part, light.file_width or scan.width)
+        field = cv2.resize(own, (width, height), interpolation=cv2.INTER_LINEAR)
     density = density_from_transmittance(transmittance(pixels, field, light.dark, light.ratio(scan)))
     # Clipped in all layers: bare light, however much longer the film was exposed than the open gate.
     density[bare] = 0.0

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
 from wetside.store.scans.claims import exposure_of, straight
+from wetside.store.scans.parts import number_of, whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -36,9 +37,11 @@ class Header:
 
 
 def sha256(path: Path) -> str:
-    """SHA-256 of the file's bytes, streamed."""
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+    """SHA-256 of the file's bytes, streamed; with #2 behind it for the second frame of a file."""
+    number = number_of(path)
+    with whole(path).open("rb") as stream:
+        found = hashlib.file_digest(stream, "sha256").hexdigest()
+    return found if number is None else f"{found}#{number}"
 
 
 def kind_of(path: Path) -> str:

@@ -1,0 +1,208 @@
+"""Lengths of film with several frames in one file, as a flatbed or a camera gives them, and how they are found.
+
+`python -m benchmarks.lengths [files a row]`. The film lies in a holder or on bare light, along or down the file, a
+little skewed; frames may be blank or black, gaps clear or hidden by the holder's bars, spacing uneven.
+"""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass, field, replace
+
+import cv2
+import numpy as np
+
+from benchmarks.rolls import Setting, _picture
+from wetside.figures.place import Rectangle
+from wetside.figures.scan import Scan
+from wetside.laws.reel.gauges import GAUGES
+
+#: Pixels a millimetre.
+FINE = {"135": 12.0, "110": 26.0, "16still": 30.0, "16cine": 52.0}
+
+
+@dataclass(frozen=True)
+class Laid:
+    """How a length lies in its file. `surround` is "holder" or "light"; `bars`: the holder hides the gaps."""
+
+    gauge: str = "135"
+    frames: int = 5
+    down: bool = False
+    skew: float = 0.0
+    bars: bool = False
+    surround: str = "holder"
+    blank: tuple[int, ...] = ()
+    black: tuple[int, ...] = ()
+    uneven: tuple[int, ...] = ()
+    coded: bool = False
+    tight: bool = False
+    under: float = 0.5
+
+
+@dataclass(frozen=True)
+class Known:
+    """Pixels of the file, and the true pictures in it in order."""
+
+    pixels: np.ndarray
+    pictures: tuple[Rectangle, ...]
+    base: np.ndarray
+    starts_mm: tuple[float, ...] = field(default=())
+
+
+def length(laid: Laid, seed: int, base: np.ndarray | None = None) -> Known:
+    """A file of one length of film, uint16 linear or, when coded, an 8-bit positive."""
+    rng = np.random.default_rng(seed)
+    gauge, px = GAUGES[laid.gauge], FINE[laid.gauge]
+    own = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)], np.float32)
+    base = own if base is None else base.astype(np.float32)
+    w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
+    gap = gauge.frame_pitch_mm - gauge.frame_along_mm
+    pitches = [gauge.frame_pitch_mm + gauge.perf_pitch_mm * laid.uneven[i % len(laid.uneven)] if laid.uneven else gauge.frame_pitch_mm
+               for i in range(laid.frames - 1)]  # fmt: skip
+    starts = np.concatenate([[0.0], np.cumsum(pitches)])
+    lead = max(gap, 0.5) * rng.uniform(0.5, 1.2)
+    long_mm, wide_mm = starts[-1] + gauge.frame_along_mm + 2 * lead, gauge.film_width_mm
+    around = 0.3 if laid.tight else 3.0
+    tall, wide = round((wide_mm + 2 * around) * px), round((long_mm + 2 * around) * px)
+    top = (tall - h) // 2 if gauge.both_edges else tall - h - round((around + 1.4) * px)
+    density = np.full((tall, wide, 3), 4.6 if laid.surround == "holder" else 0.0, np.float32)
+    film = (
+        slice(round(around * px), tall - round(around * px)),
+        slice(round(around * px), wide - round(around * px)),
+    )
+    density[film] = base
+    _perforate(density, laid.gauge, px, around, rng.uniform(0, 1))
+    pictures = []
+    setting = Setting(laid.gauge, exposures=laid.under)
+    for number, start in enumerate(starts, 1):
+        x = round((around + lead + start) * px)
+        above = _picture(setting, h, w, rng)
+        if number in laid.blank:
+            above[:] = 0
+        if number in laid.black:
+            above[:] = 1.7 + 0.01 * rng.standard_normal(above.shape)
+        density[top : top + h, x : x + w] = base + above
+        pictures.append(Rectangle(x, top, w, h))
+    if laid.bars:
+        _bar(density, pictures, wide, px, top, h, gap)
+    if laid.skew:
+        density, pictures = _skewed(density, pictures, laid.skew)
+    signal = _coded(density, base) if laid.coded else _scanned(density, rng)
+    if laid.down:
+        signal = np.ascontiguousarray(np.rot90(signal, -1))
+        pictures = [Rectangle(tall - p.y - p.h, p.x, p.h, p.w) for p in pictures]
+    return Known(signal, tuple(pictures), base, tuple(float(s) for s in starts))
+
+
+def _perforate(density: np.ndarray, name: str, px: float, around: float, phase: float) -> None:
+    gauge = GAUGES[name]
+    tall, wide = round(gauge.perf_across_mm * px), round(gauge.perf_along_mm * px)
+    tops = [round((around + gauge.perf_edge_mm) * px)]
+    if gauge.both_edges:
+        tops.append(density.shape[0] - tops[0] - tall)
+    for top in tops:
+        for i in range(200):
+            left = round((around + (i + phase) * gauge.perf_pitch_mm) * px)
+            if left + wide > density.shape[1] - around * px:
+                break
+            density[top : top + tall, left : left + wide] = 0
+
+
+def _bar(
+    density: np.ndarray, pictures: list[Rectangle], wide: int, px: float, top: int, h: int, gap: float
+) -> None:
+    """The holder's frame over everything but the pictures: bars a little wider than the gaps, and over the edges."""
+    open_ = np.zeros(density.shape[:2], bool)
+    over = round(min(0.3, 0.25 * max(gap, 0.1)) * px)
+    for p in pictures:
+        open_[top + over : top + h - over, p.x + over : p.x + p.w - over] = True
+    density[~open_] = 4.6
+    for i, p in enumerate(pictures):
+        pictures[i] = Rectangle(p.x + over, p.y + over, p.w - 2 * over, p.h - 2 * over)
+
+
+def _skewed(
+    density: np.ndarray, pictures: list[Rectangle], angle: float
+) -> tuple[np.ndarray, list[Rectangle]]:
+    tall, wide = density.shape[:2]
+    extra = round(abs(np.sin(np.radians(angle))) * wide / 2) + 2
+    edge = cv2.copyMakeBorder(density, extra, extra, 0, 0, cv2.BORDER_REPLICATE)
+    turn = cv2.getRotationMatrix2D((wide / 2, tall / 2 + extra), angle, 1)
+    turned = cv2.warpAffine(edge, turn, (wide, tall + 2 * extra), borderMode=cv2.BORDER_REPLICATE)
+    found = []
+    for p in pictures:
+        x, y = turn @ np.array([p.x + p.w / 2, p.y + extra + p.h / 2, 1.0])
+        found.append(Rectangle(round(x - p.w / 2), round(y - p.h / 2), p.w, p.h))
+    return turned, found
+
+
+def _scanned(density: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    light = np.array([0.85, 0.9, 0.82], np.float32)
+    signal = 10**-density * light * 62000 + 25
+    signal += rng.standard_normal(signal.shape) * np.sqrt(signal * 0.7 + 40)
+    return signal.clip(0, 65535).astype(np.uint16)
+
+
+def _coded(density: np.ndarray, base: np.ndarray) -> np.ndarray:
+    above = np.clip((density - base) / 1.6, 0, 1) ** 1.2
+    return (above * 255).astype(np.uint8)
+
+
+CONDITIONS: dict[str, Laid] = {
+    "plain": Laid(),
+    "down the file": Laid(down=True),
+    "on bare light": Laid(surround="light"),
+    "cropped close": Laid(tight=True),
+    "skewed 1°": Laid(skew=1.0),
+    "skewed 2°, down": Laid(skew=-2.0, down=True),
+    "holder's bars over the gaps": Laid(bars=True),
+    "one blank": Laid(blank=(3,)),
+    "one black": Laid(black=(2,)),
+    "first blank, last black": Laid(blank=(1,), black=(5,)),
+    "two frames": Laid(frames=2),
+    "three frames, down": Laid(frames=3, down=True),
+    "a stop under": Laid(under=1.2),
+    "inverted, 8 bits": Laid(coded=True),
+}
+
+
+def scan_of(known: Known) -> Scan:
+    """The file as read."""
+    eight = known.pixels.dtype == np.uint8
+    return Scan(
+        "n.tif", known.pixels, 255.0 if eight else 65535.0, 8 if eight else 16, "gamma" if eight else "linear"
+    )
+
+
+def main(files: int, seed: int = 0) -> None:
+    """A row a condition: files whose frames were all found, frames found, frames claimed that are none."""
+    from wetside.app.lengths import parts_in
+
+    print(
+        "| condition | files with every frame found | frames found | false | overlap with the picture, least |\n|---|---|---|---|---|"
+    )
+    for what, laid in CONDITIONS.items():
+        whole = hits = total = false = 0
+        least = 1.0
+        for number in range(files):
+            known = length(replace(laid, gauge=list(FINE)[number % 4]), seed + number)
+            parts = parts_in(scan_of(known))
+            good = 0
+            for picture in known.pictures:
+                inside = [covered(part.box, picture) for part in parts]
+                good += max(inside, default=0) > 0.97
+                least = min(least, max(inside, default=0))
+            hits, total, false = hits + good, total + len(known.pictures), false + max(0, len(parts) - good)
+            whole += good == len(known.pictures) == len(parts)
+        print(f"| {what} | {whole} of {files} | {hits} of {total} | {false} | {least:.2f} |", flush=True)
+
+
+def covered(part: Rectangle, picture: Rectangle) -> float:
+    """Share of a picture that lies in a part, less what the part takes beyond once and a half of the picture's length."""
+    width = min(part.x + part.w, picture.x + picture.w) - max(part.x, picture.x)
+    height = min(part.y + part.h, picture.y + picture.h) - max(part.y, picture.y)
+    return max(0, width) * max(0, height) / (picture.w * picture.h)
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 8, int(sys.argv[2]) if len(sys.argv) > 2 else 0)

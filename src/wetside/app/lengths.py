@@ -1,0 +1,137 @@
+"""Files that hold several frames: a frame of one is named NAME#2 and opened as a part of its file, never copied to disk.
+
+Every file of a first few of each size is looked into; when none of those holds more than one frame, the others of
+that size are taken as single frames without a look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Part, Rectangle
+from wetside.figures.scan import Scan
+from wetside.stages.negative.length import parts_of_length
+from wetside.stages.negative.working import Light, working
+from wetside.store.scans.folder import FolderListing, listing
+from wetside.store.scans.load import header, load
+from wetside.store.scans.parts import number_of, part_path, whole
+
+LONGEST = 1400
+LOOKED_INTO = 3
+
+
+class Sizes:
+    """Which sizes of file may hold several frames, learned from the first few of each."""
+
+    def __init__(self) -> None:
+        self._seen: dict[tuple[int, int], list[bool]] = {}
+
+    def worth_a_look(self, width: int, height: int) -> bool:
+        """Whether a file of this size should be looked into."""
+        seen = self._seen.get((width, height), [])
+        return len(seen) < LOOKED_INTO or any(seen)
+
+    def saw(self, width: int, height: int, several: bool) -> None:
+        """One file of this size was looked into."""
+        self._seen.setdefault((width, height), []).append(several)
+
+
+def parts_in(scan: Scan) -> tuple[Part, ...]:
+    """Parts of a file, in pixels of the file; none where it holds one frame."""
+    if min(scan.width, scan.height) < 64:
+        return ()
+    small = working(scan, Light(), LONGEST)
+    return parts_of_length(small.density, small.shrink)
+
+
+def part_of_scan(scan: Scan, part: Part, number: int) -> Scan:
+    """A frame of a file as a view of its pixels, its film along the rows."""
+    x, y, w, h = (round(v / scan.shrink) for v in part.box)
+    pixels = scan.pixels[y : y + h, x : x + w]
+    if part.down:
+        pixels = np.rot90(pixels)
+    return replace(
+        scan, file=f"{scan.file}#{number}", pixels=pixels, sha256=f"{scan.sha256}#{number}", part=part
+    )
+
+
+def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
+    """A file's frames in order; the file itself where it holds one."""
+    size = scan.width * scan.shrink, scan.height * scan.shrink
+    parts = parts_in(scan) if sizes.worth_a_look(*size) else ()
+    if sizes.worth_a_look(*size):
+        sizes.saw(*size, len(parts) > 1)
+    if not parts:
+        yield scan
+    for number, part in enumerate(parts, 1):
+        yield part_of_scan(scan, part, number)
+
+
+def roll_files(folder: Path) -> FolderListing:
+    """A roll's files, a file of several frames once for each of them as NAME#1, NAME#2 …"""
+    files = listing(folder)
+    sizes, frames = Sizes(), list[Path]()
+    for path in files.frames:
+        parts = _parts_of_listed(path, sizes)
+        frames += [part_path(path, n) for n in range(1, len(parts) + 1)] or [path]
+    return replace(files, frames=tuple(frames))
+
+
+def _parts_of_listed(path: Path, sizes: Sizes) -> tuple[Part, ...]:
+    try:
+        found = header(path)
+        if not sizes.worth_a_look(found.width, found.height):
+            return ()
+        parts = parts_of(path)
+    except Unusable:
+        return ()
+    sizes.saw(found.width, found.height, len(parts) > 1)
+    return parts
+
+
+def parts_of(path: Path) -> tuple[Part, ...]:
+    """Parts of a file on disk; kept as long as the file does not change."""
+    stat = path.stat()
+    return _parts(path, stat.st_size, stat.st_mtime_ns)
+
+
+@lru_cache(maxsize=4096)
+def _parts(path: Path, size: int, stamp: int) -> tuple[Part, ...]:
+    return parts_in(load(path))
+
+
+def part_at(path: Path) -> Part | None:
+    """The part that a path NAME#2 stands for; None for a whole file; Unusable where the file has no such frame."""
+    number = number_of(path)
+    if number is None:
+        return None
+    parts = parts_of(whole(path))
+    if not 1 <= number <= len(parts):
+        raise Unusable(f"the file holds {len(parts) or 1} frames, not {number}", path.name)
+    return parts[number - 1]
+
+
+def opened(path: Path, *, half: bool = True) -> Scan:
+    """A file, or the frame of one that NAME#2 stands for, as a scan."""
+    number, part = number_of(path), part_at(path)
+    if number is None or part is None:
+        return load(path, half=half)
+    return part_of_scan(load(whole(path), half=half), part, number)
+
+
+def size_of_frame(path: Path) -> Rectangle:
+    """Where a frame lies in its file: all of it, or its part; a damaged file counts as 3 × 2."""
+    try:
+        part = part_at(path)
+        if part is not None:
+            return part.box
+        found = header(path)
+    except Unusable:
+        return Rectangle(0, 0, 3, 2)
+    return Rectangle(0, 0, found.width, found.height)

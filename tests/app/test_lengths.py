@@ -1,0 +1,134 @@
+"""Several frames in one file: found, cut, numbered, read, shown and printed as if each had a file of its own."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import tifffile
+from benchmarks.lengths import FINE, Known, Laid, length, scan_of
+from benchmarks.rolls import Setting, roll
+
+from wetside.app import glass
+from wetside.app.lengths import opened, part_at, parts_in, roll_files
+from wetside.app.positive import PositiveOptions, positive
+from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Part, Rectangle, intersection_over_union
+from wetside.store.scans.load import load
+
+BASE = np.array([0.2, 0.52, 0.75])
+PLANTED = pytest.mark.independent(
+    how="films drawn from the gauges' lengths, their pictures known (benchmarks/lengths.py)"
+)
+
+
+def laid_in(folder: Path, *lengths: Laid, seed: int = 7) -> list[Known]:
+    folder.mkdir(parents=True, exist_ok=True)
+    known = [length(one, seed + i, BASE) for i, one in enumerate(lengths)]
+    for i, one in enumerate(known, 1):
+        tifffile.imwrite(folder / f"s{i}.tif", one.pixels, photometric="rgb")
+    return known
+
+
+def stored(frame: dict) -> Rectangle:
+    return Rectangle(*(frame["picture"][key] for key in "xywh"))
+
+
+@PLANTED
+@pytest.mark.parametrize(
+    ("gauge", "how"),
+    [
+        ("135", Laid(down=True, skew=1.0)), ("110", Laid(surround="light", blank=(2,))), ("16still", Laid(bars=True)),
+        ("16cine", Laid()), ("135", Laid(coded=True)), ("16cine", Laid(skew=-1.5, black=(3,))),
+    ],
+)  # fmt: skip
+def test_the_frames_of_a_length_are_found(gauge: str, how: Laid) -> None:
+    known = length(replace(how, gauge=gauge, frames=4), 41)
+    parts = parts_in(scan_of(known))
+    assert len(parts) == 4
+    for part, picture in zip(parts, known.pictures):
+        inside = intersection_over_union(part.box.clipped_to(99_999, 99_999), picture)
+        assert (
+            inside > 0
+            and picture.x >= part.box.x - 3
+            and picture.x + picture.w <= part.box.x + part.box.w + 3
+        )
+        assert picture.y >= part.box.y and picture.y + picture.h <= part.box.y + part.box.h
+    if how.blank:
+        assert [part.by for part in parts] == ["gaps", "pitch", "gaps", "gaps"]
+
+
+@pytest.mark.independent(how="rolls of one frame a file")
+def test_files_of_one_frame_stay_whole(tmp_path: Path) -> None:
+    for i, gauge in enumerate(FINE):
+        roll(tmp_path / gauge, Setting(gauge, frames=2, skew=0.5 * i), 60 + i)
+        assert [parts_in(load(tmp_path / gauge / f"n{n}.tif")) for n in (1, 2)] == [(), ()]
+
+
+@PLANTED
+@pytest.mark.parametrize("down", [False, True])
+def test_a_roll_of_lengths_is_read_in_pixels_of_its_files(tmp_path: Path, down: bool) -> None:
+    known = laid_in(tmp_path, Laid("135", 4, down=down), Laid("135", 3, down=down))
+    spot = known[0].pictures[2]
+    patch = Rectangle(spot.x + spot.w // 2, spot.y - 8 if not down else spot.y + spot.h // 2, 12, 4)
+    reading = read(
+        tmp_path, ReadOptions(gauge="135", marks=False, patches=(PatchAt("s1.tif", patch),))
+    ).as_json()
+    assert [f["file"] for f in reading["frames"]] == [f"s1.tif#{n}" for n in (1, 2, 3, 4)] + [
+        f"s2.tif#{n}" for n in (1, 2, 3)
+    ]
+    true = [picture for one in known for picture in one.pictures]
+    for frame, picture in zip(reading["frames"], true):
+        assert intersection_over_union(stored(frame), picture) > 0.97
+        assert frame["part"]["down"] is down and frame["part"]["by"] == "gaps"
+    assert reading["patches"][0]["file"] == "s1.tif" and reading["rung"] == 2
+    if not down:
+        assert reading["patches"][0]["g"] == pytest.approx(0.0, abs=0.02)
+
+
+@PLANTED
+def test_each_frame_of_a_length_is_printed_and_shown(tmp_path: Path) -> None:
+    home = tmp_path / "book"
+    known = laid_in(home / "scans" / "R9", Laid("16still", 3), Laid("16still", 3))
+    made = positive(home / "scans" / "R9", PositiveOptions(home / "positives" / "R9", kind="jpeg"))
+    names = [f"s{i}-{n}.jpg" for i in (1, 2) for n in (1, 2, 3)]
+    assert [Path(f["picture"]).name for f in made["frames"]] == names
+    assert (
+        positive(home / "scans" / "R9", PositiveOptions(home / "positives" / "R9", kind="jpeg"))["kept"] == 6
+    )
+    strip = glass.strip(home, "R9")
+    assert [f["file"] for f in strip["frames"]][:2] == ["s1.tif#1", "s1.tif#2"]
+    second = strip["frames"][1]
+    picture = known[0].pictures[1]
+    assert second["x"] < picture.x and picture.x + picture.w < second["x"] + second["width"]
+    at = glass.density_at(home, "R9", "s1.tif#2", picture.x + 40, picture.y + 40)
+    plain = -np.log10(
+        np.median(known[0].pixels[picture.y + 33 : picture.y + 48, picture.x + 33 : picture.x + 48, 1])
+        / 65535
+    )
+    assert at["density"]["g"] == pytest.approx(plain, abs=0.02)
+    assert glass.view(home, "R9", "s1.tif#2", 300)[:2] == b"\xff\xd8"
+    assert glass.view(home, "R9", "s1.tif#2", 300, print_=True)[:2] == b"\xff\xd8"
+
+
+def test_a_place_in_a_part_is_one_place_in_its_file() -> None:
+    for down in (False, True):
+        part = Part(Rectangle(100, 200, 50, 80), down)
+        inner = Rectangle(110, 230, 12, 20)
+        assert part.in_file(part.in_part(inner)) == inner
+    pixels = np.arange(80 * 50).reshape(80, 50)
+    turned = np.rot90(pixels)
+    own = Part(Rectangle(0, 0, 50, 80), True).in_part(Rectangle(7, 9, 3, 4))
+    assert set(turned[own.slices].ravel()) == set(pixels[9:13, 7:10].ravel())
+
+
+def test_a_frame_that_a_file_has_not_is_one_line(tmp_path: Path) -> None:
+    laid_in(tmp_path, Laid("135", 2))
+    assert [path.name for path in roll_files(tmp_path).frames] == ["s1.tif#1", "s1.tif#2"]
+    with pytest.raises(Unusable, match="holds 2 frames"):
+        opened(tmp_path / "s1.tif#3")
+    (tmp_path / "odd#2").write_bytes((tmp_path / "s1.tif").read_bytes())
+    assert part_at(tmp_path / "odd#2") is None
