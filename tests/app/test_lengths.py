@@ -17,6 +17,9 @@ from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle, intersection_over_union
+from wetside.figures.reading import Geometry
+from wetside.laws.reel.gauges import GAUGES
+from wetside.stages.negative.advance import Lying, with_advance
 from wetside.store.scans.load import load
 
 BASE = np.array([0.2, 0.52, 0.75])
@@ -132,3 +135,36 @@ def test_a_frame_that_a_file_has_not_is_one_line(tmp_path: Path) -> None:
         opened(tmp_path / "s1.tif#3")
     (tmp_path / "odd#2").write_bytes((tmp_path / "s1.tif").read_bytes())
     assert part_at(tmp_path / "odd#2") is None
+
+
+@pytest.mark.independent(
+    how="frames drawn at the gauges' pitches; the scale by the perforations, whose pitches SMPTE gives"
+)
+@pytest.mark.parametrize("gauge", ["135", "16still"])
+def test_the_frame_pitch_is_measured_with_its_spread(tmp_path: Path, gauge: str) -> None:
+    laid_in(tmp_path, Laid(gauge, 4), Laid(gauge, 4))
+    lengths = read(tmp_path, ReadOptions(gauge=gauge, marks=False)).geometry
+    assert lengths.px_per_mm == pytest.approx(FINE[gauge], rel=0.003) and lengths.px_per_mm_spread
+    assert lengths.frame_pitch_mm == pytest.approx(GAUGES[gauge].frame_pitch_mm, rel=0.004)
+    assert (
+        lengths.frame_pitch_spread_mm
+        and abs(lengths.frame_pitch_mm - GAUGES[gauge].frame_pitch_mm) < 4 * lengths.frame_pitch_spread_mm
+    )
+    assert "measured" in lengths.source and lengths.perf_edge == ("both" if gauge == "135" else "top")
+    told = read(tmp_path, ReadOptions(gauge=gauge, frame_pitch=40.0, marks=False)).geometry
+    assert told.frame_pitch_mm == 40.0 and told.frame_pitch_spread_mm is None
+
+
+def test_uneven_frames_are_counted_from_where_they_lie() -> None:
+    lengths = Geometry(
+        25.35, 7.605, 10.0, "frame pitch of 110; scale from the perforations' pitch", px_per_mm_spread=0.01
+    )
+    places = [0.0, 228.0, 456.0, 760.0]
+    frames = [Lying("a.tif", at, True) for at in places] + [Lying("b.tif", 50.0, True)]
+    found, said = with_advance(lengths, frames, given=False)
+    assert found.starts_mm == pytest.approx((0.0, 22.8, 45.6, 76.0, 98.8)) and said[0].id == "frames-uneven"
+    assert found.source.endswith("measured over 3 steps")
+    even, nothing = with_advance(lengths, frames[:3], given=False)
+    assert even.frame_pitch_mm == pytest.approx(22.8) and even.starts_mm == () and nothing == ()
+    unseen = [replace(one, seen=False) for one in frames]
+    assert with_advance(lengths, unseen, given=False) == (lengths, ())

@@ -24,6 +24,8 @@ from wetside.store.scans.parts import number_of, part_path, whole
 
 LONGEST = 1400
 LOOKED_INTO = 3
+#: Under this longer side [px] the gaps of a length are too narrow to tell.
+SMALLEST = 400
 
 
 class Sizes:
@@ -44,7 +46,7 @@ class Sizes:
 
 def parts_in(scan: Scan) -> tuple[Part, ...]:
     """Parts of a file, in pixels of the file; none where it holds one frame."""
-    if min(scan.width, scan.height) < 64:
+    if max(scan.width, scan.height) < SMALLEST or min(scan.width, scan.height) < 64:
         return ()
     small = working(scan, Light(), LONGEST)
     return parts_of_length(small.density, small.shrink)

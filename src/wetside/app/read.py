@@ -13,17 +13,18 @@ from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Cast, Flare, FrameReading, Patch, RollReading
+from wetside.figures.reading import Cast, Flare, FrameReading, Geometry, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import ReelHint, Strip, pattern
+from wetside.stages.negative.advance import Lying, with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
 from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
-from wetside.stages.negative.geometry import geometry, perforation_pitch_px
+from wetside.stages.negative.geometry import geometry, perforated_edge, perforation_pitch_px, scale_spread
 from wetside.stages.negative.light import light_agrees
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
@@ -275,6 +276,10 @@ def _assembled(
     lengths, found = geometry(
         options.gauge, options.frame_pitch, options.perf_pitch, options.px_per_mm, pitch_px, None
     )
+    if pitch_px and lengths.px_per_mm and not options.px_per_mm:
+        lengths = replace(lengths, px_per_mm_spread=scale_spread(film.frames, shrinks, lengths.px_per_mm))
+    lengths, uneven = with_advance(lengths, _lying(loaded, film), options.frame_pitch is not None)
+    lengths = replace(lengths, perf_edge=perforated_edge(film.frames))
     lie = Lie(
         options.first_frame_mm,
         lengths.frame_pitch_mm,
@@ -299,7 +304,7 @@ def _assembled(
             FrameReading(
                 frame.file,
                 dense.picture,
-                tuple(placed(m, dense.picture, number, lie) for m in marks),
+                tuple(placed(m, dense.picture, *_lie_of(number, lie, lengths)) for m in marks),
                 of_film.base,
                 loaded.flares[number - 1] if loaded.flares else None,
                 loaded.scans[number - 1].sha256,
@@ -316,8 +321,26 @@ def _assembled(
     )
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
-        _pattern(readings, lie, options), (*found, *(light_agrees(bare) if light_known else ())),
+        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ())),
     )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _lying(loaded: Loaded, film: FilmOfRoll) -> list[Lying]:
+    """Where each frame lies in its file, along the film."""
+    lying = []
+    for frame, scan, own in zip(loaded.frames, loaded.scans, film.frames):
+        part = scan.part
+        middle = (own.edges[0] + own.edges[2]) / 2 * frame.shrink
+        start = 0 if part is None else part.box.y if part.down else part.box.x
+        lying.append(Lying(whole_name(scan.file), start + middle, part is not None and part.by == "gaps"))
+    return lying
+
+
+def _lie_of(number: int, lie: Lie, lengths: Geometry) -> tuple[int, Lie]:
+    """A frame's number and lie; where frames lie unevenly, as the first frame of its own measured start."""
+    if not lengths.starts_mm:
+        return number, lie
+    return 1, replace(lie, first_frame_mm=lie.first_frame_mm + lengths.starts_mm[number - 1])
 
 
 def _levels(film: FilmOfRoll, index: int) -> np.ndarray | None:

@@ -25,7 +25,7 @@ def reading_table(reading: RollReading) -> str:
         lines.append(f"base r g b   {triple(base.density)}   ± {triple(base.spread)}   from the {base.where}")
     size = reading.geometry
     lines.append(
-        f"scale {dash(size.px_per_mm)} px/mm   frame pitch {dash(size.frame_pitch_mm)} mm   ({size.source})"
+        f"scale {dash(size.px_per_mm)}{with_spread(size.px_per_mm_spread)} px/mm   frame pitch {dash(size.frame_pitch_mm)}{with_spread(size.frame_pitch_spread_mm)} mm   ({size.source})"
     )
     lines += [
         f"patch {p.file} {tuple(p.box)}   {triple(p.density)}   ± {triple(p.spread)}" for p in reading.patches
@@ -49,6 +49,11 @@ def frames_table(reading: RollReading) -> Sequence[str]:
             place = f"{mark.film_mm:.1f} mm" if mark.film_mm is not None else "place unknown"
             lines.append(f"    {mark.kind:<7}{place:>14}   {triple(mark.delta, True)}   {mark.edge}")
     return lines
+
+
+def with_spread(value: float | None) -> str:
+    """ " ± 0.02", or nothing."""
+    return "" if value is None else f" ± {value:.2f}"
 
 
 def dash(value: float | None) -> str:

@@ -176,12 +176,20 @@ class Cast:
 
 @dataclass(frozen=True, slots=True)
 class Geometry:
-    """Lengths along the film. None is unknown; `source` says what each rests on."""
+    """Lengths along the film. None is unknown; `source` says what each rests on.
+
+    Spreads stand beside what was measured. `starts_mm`, one a frame from the first one's start, where frames lie
+    unevenly. `perf_edge` is the edge of the scans at which holes were seen.
+    """
 
     frame_pitch_mm: float | None
     perf_pitch_mm: float | None
     px_per_mm: float | None
     source: str
+    frame_pitch_spread_mm: float | None = None
+    px_per_mm_spread: float | None = None
+    perf_edge: Literal["top", "bottom", "both"] | None = None
+    starts_mm: tuple[float, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -189,6 +197,12 @@ class Geometry:
             "perf_pitch_mm": number(self.perf_pitch_mm),
             "px_per_mm": number(self.px_per_mm),
             "from": self.source,
+            "spread": {
+                "frame_pitch_mm": number(self.frame_pitch_spread_mm),
+                "px_per_mm": number(self.px_per_mm_spread),
+            },
+            "perf_edge": self.perf_edge,
+            "starts_mm": [round(start, 3) for start in self.starts_mm],
         }
 
 

@@ -211,7 +211,7 @@ def _dips(share: np.ndarray, a: int, b: int, length: float) -> list[int]:
     for k in range(1, count):
         near = round(a + k * (b - a) / count) - reach
         at = near + int(np.argmin(share[near : near + 2 * reach + 1]))
-        if share[at] > 0.7 * float(np.median(share[a:b])):
+        if share[at] > 0.4 * float(np.median(share[a:b])):
             return []
         cuts.append(at)
     return cuts
