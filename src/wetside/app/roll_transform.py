@@ -21,7 +21,6 @@ from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
 
-
 EXCHANGE = "Academy density exchange; the scan's densities are taken as calibrated"
 MOST_SAMPLED = 24
 

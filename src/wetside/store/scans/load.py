@@ -17,6 +17,7 @@ from wetside.store.scans.claims import exposure_of, straight
 from wetside.store.scans.guard import guard
 from wetside.store.scans.headers import dpx_size, exr_size
 from wetside.store.scans.parts import number_of, whole
+from wetside.store.scans.quiet import quiet
 
 if TYPE_CHECKING:
     import numpy as np
@@ -65,18 +66,8 @@ def kind_of(path: Path) -> str:
     raise Unusable("not an image file of a known kind (TIFF, raw, DPX, EXR, PNG, JPEG, JPEG XL)", path.name)
 
 
-def _tifffile() -> Any:
-    """The library, its own remarks on damaged files kept off the user's screen: what is wrong is said once, by us."""
-    import logging
-
-    import tifffile
-
-    logging.getLogger("tifffile").setLevel(logging.CRITICAL)
-    return tifffile
-
-
 def _is_raw(path: Path) -> bool:
-    tifffile = _tifffile()
+    import tifffile
 
     try:
         with tifffile.TiffFile(path) as tiff:
@@ -87,6 +78,11 @@ def _is_raw(path: Path) -> bool:
 
 def header(path: Path) -> Header:
     """Size, channels and bits of a file from its header alone; a bomb is refused here."""
+    with quiet():
+        return _header(path)
+
+
+def _header(path: Path) -> Header:
     kind = kind_of(path)
     try:
         if kind in ("dpx", "exr"):
@@ -114,7 +110,7 @@ def _refuse_bomb(path: Path, found: Header) -> None:
 
 
 def _tiff_header(path: Path) -> Header:
-    tifffile = _tifffile()
+    import tifffile
 
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
@@ -127,9 +123,11 @@ def _tiff_header(path: Path) -> Header:
 
 def _cut_short(path: Path) -> bool:
     """Whether a TIFF-shaped raw file ends before the data that its first picture names."""
+    import tifffile
+
     size = path.stat().st_size
     try:
-        with _tifffile().TiffFile(path) as tiff:
+        with tifffile.TiffFile(path) as tiff:
             page = tiff.pages[0]
             return any(at + n > size for at, n in zip(page.dataoffsets, page.databytecounts))
     except Exception:
@@ -168,7 +166,12 @@ def _line(slip: object) -> str:
 
 def load(path: Path, *, half: bool = True) -> Scan:
     """A file as a `Scan`; raw files at half size by default (2×2 superpixels, no demosaic crosstalk)."""
-    found = header(path)
+    with quiet():
+        return _loaded(path, half)
+
+
+def _loaded(path: Path, half: bool) -> Scan:
+    found = _header(path)
     if found.kind in ("dpx", "exr") and not guard.decodes(path):
         raise Unusable(f"damaged or truncated {found.kind}", path.name)
     read: dict[str, Callable[[Path, bool], Scan]] = {"raw": _raw, "tiff": _tiff}
@@ -196,7 +199,7 @@ def _raw(path: Path, half: bool) -> Scan:
 
 def _exif(path: Path) -> dict[str, Any]:
     """EXIF of a TIFF-shaped file, raw ones included; nothing where there is none or it is damaged."""
-    tifffile = _tifffile()
+    import tifffile
 
     try:
         with tifffile.TiffFile(path) as tiff:
@@ -216,7 +219,7 @@ def _tags(page: Any) -> dict[str, Any]:
 
 
 def _tiff(path: Path, half: bool) -> Scan:
-    tifffile = _tifffile()
+    import tifffile
 
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
@@ -233,6 +236,8 @@ def _by_oiio(path: Path, half: bool) -> Scan:
     import OpenImageIO as oiio
 
     image = oiio.ImageBuf(str(path))
+    if image.has_error or not image.read(0, 0, True):
+        raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
     spec = image.spec()
     kind = {"uint8": oiio.UINT8, "uint16": oiio.UINT16}.get(str(spec.format), oiio.FLOAT)
     pixels = image.get_pixels(kind)
