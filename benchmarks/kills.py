@@ -35,7 +35,7 @@ class Taps:
 
     def until(self, stop: threading.Event) -> None:
         while not stop.is_set():
-            name = f"tap-{self.sent}"
+            name = f"{self.run}-{self.sent}"
             self.sent += 1
             body = {"id": name, "kind": "temperature", "happened_at": time.time(), "celsius": 41.0}
             try:
@@ -53,7 +53,10 @@ def during_runs(home: Path, kills: int, chance: random.Random) -> tuple[int, int
         taps, stop = Taps(server, run), threading.Event()
         tapping = threading.Thread(target=taps.until, args=(stop,), daemon=True)
         tapping.start()
-        time.sleep(chance.uniform(0.02, 0.8))
+        waited = time.time() + 20
+        while not taps.acknowledged and time.time() < waited:
+            time.sleep(0.01)
+        time.sleep(chance.uniform(0.0, 1.0))
         server.kill()
         stop.set()
         tapping.join(10)

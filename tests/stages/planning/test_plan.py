@@ -5,12 +5,15 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from benchmarks.plans import request as half_year
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from wetside.app.plan import plan
 from wetside.figures.finding import Unusable
 from wetside.laws.economy.costs import break_even_rolls
+from wetside.stages.planning.model import solved
+from wetside.stages.planning.request import request_from
 
 
 def request(rolls: list[dict], **more) -> dict:
@@ -132,3 +135,24 @@ def test_odd_requests_are_one_line(bad: object) -> None:
     with pytest.raises(Unusable) as slip:
         plan(bad)  # type: ignore[arg-type]
     assert "\n" not in slip.value.what
+
+
+@pytest.mark.independent(how="the rough grids' plan and the whole grid's, proved, of the same request")
+@pytest.mark.parametrize("seed", (0, 1))
+def test_rough_grids_first_change_neither_cost_nor_proof(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    given = request_from(half_year(seed, rolls=5, days=70))
+    at_once = solved(given, 60.0)
+    monkeypatch.setattr("wetside.stages.planning.model.LARGE", 0)
+    by_grids = solved(given, 60.0)
+    assert by_grids.cost == pytest.approx(at_once.cost) == pytest.approx(by_grids.bound)
+
+
+def test_a_plan_cut_off_keeps_the_best_of_the_rough_grids_and_a_true_bound(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    given = request_from(half_year(1, rolls=5, days=70))
+    proved = solved(given, 60.0)
+    monkeypatch.setattr("wetside.stages.planning.model.LARGE", 0)
+    monkeypatch.setattr("wetside.stages.planning.model.ROUGH", ((28, 1.0),))
+    cut = solved(given, 20.0)
+    assert cut.bound <= proved.cost + 1e-6 <= cut.cost + 2e-6

@@ -8,8 +8,9 @@ class, so that no search is spent on swapping them.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -20,6 +21,9 @@ from wetside.stages.planning.request import Request, Roll
 
 #: Chance that a run with chemistry not tried on this stock spoils the roll. Common practice; only "clip first" uses it.
 SPOILS = 0.05
+OUT_OF_TIME = 1  # the solver's own word
+#: Ways from which a request is planned on rough grids first; (days a grid takes together, share of the time).
+LARGE, ROUGH = 3000, ((28, 0.2), (14, 0.3))
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,14 +67,19 @@ def clipped(roll: Roll, request: Request) -> bool:
     return request.clip_cost is not None and SPOILS * roll.worth > request.clip_cost
 
 
-def ways_of(request: Request, classes: Sequence[Sequence[Roll]]) -> list[Way]:
-    """Every way each class can go and be back by its due day and the horizon."""
+def grid_of(classes: Sequence[Sequence[Roll]], apart: int = 1) -> list[int]:
+    """The days on which something may be done: every day a roll becomes ready, or the last of those in each span of days."""
     days = sorted({group[0].ready for group in classes} | {0})
+    return [day for day, then in zip(days, [*days[1:], 10**9], strict=True) if day // apart != then // apart]
+
+
+def ways_of(request: Request, classes: Sequence[Sequence[Roll]], days: Sequence[int]) -> list[Way]:
+    """Every way each class can go, on days of a grid, and be back by its due day and the horizon."""
     found = []
     for index, group in enumerate(classes):
         roll = group[0]
         last = request.horizon if roll.due is None else min(request.horizon, roll.due)
-        for day in (d for d in days if roll.ready <= d <= last):
+        for day in sorted({roll.ready} | {d for d in days if roll.ready <= d <= last}):
             found += _home(request, index, roll, day, days)
             found += _away(request, index, roll, day, last)
     return found
@@ -104,15 +113,28 @@ def takes(lab: Laboratory, roll: Roll) -> bool:
 
 
 def solved(request: Request, seconds: float = 9.0) -> Solved:
-    """The cheapest plan, with HiGHS's bound; rolls that no way can serve in time are left out and named."""
+    """The cheapest plan, with HiGHS's bound; rolls that no way can serve in time are left out and named.
+
+    A large request is first planned on rough grids: a good plan soon. The bound is always that of the whole
+    grid.
+    """
     classes = classes_of(request.rolls)
-    ways = ways_of(request, classes)
+    ways = ways_of(request, classes, grid_of(classes))
     served = {way.of for way in ways}
     left_out = tuple(roll for i, group in enumerate(classes) if i not in served for roll in group)
     if not ways:
         return Solved(classes, (), {}, {}, {}, 0.0, 0.0, left_out)
-    program = _Program(request, classes, ways)
-    return program.solve(seconds, left_out, served)
+    until, best = time.perf_counter() + seconds, None
+    for apart, share in ROUGH if len(ways) >= LARGE else ():
+        rough = _Program(request, classes, ways_of(request, classes, grid_of(classes, apart)))
+        found = rough.solve(share * seconds, left_out, served)
+        if found.ways and (best is None or found.cost < best.cost):
+            best = found
+    left = max(1.0, until - time.perf_counter())
+    found = _Program(request, classes, ways).solve(left, left_out, served)
+    if best and (not found.ways or found.cost > best.cost):
+        return replace(best, bound=min(found.bound, best.cost))
+    return found
 
 
 class _Program:
@@ -163,13 +185,19 @@ class _Program:
         )  # fmt: skip
         rows, columns, values = zip(*self.entries)
         matrix = coo_matrix((values, (rows, columns)), shape=(len(self.low), count)).tocsc()
+        limits = LinearConstraint(matrix, np.array(self.low), np.array(self.high))
         found = milp(
-            cost, integrality=np.ones(count), bounds=Bounds(0, upper),
-            constraints=LinearConstraint(matrix, np.array(self.low), np.array(self.high)),
+            cost, integrality=np.ones(count), bounds=Bounds(0, upper), constraints=limits,
             options={"time_limit": seconds, "mip_rel_gap": 0.0},
         )  # fmt: skip
         if found.x is None:
-            return Solved(self.classes, (), {}, {}, {}, 0.0, 0.0, tuple(self.request.rolls))
+            bound = 0.0
+            if (
+                found.status == OUT_OF_TIME
+            ):  # parts of kits and parcels allowed: no plan, but its cost is a bound
+                relaxed = milp(cost, bounds=Bounds(0, upper), constraints=limits, options={"time_limit": seconds})  # fmt: skip
+                bound = float(relaxed.fun) if relaxed.success else 0.0
+            return Solved(self.classes, (), {}, {}, {}, 0.0, bound, tuple(self.request.rolls))
         x = np.round(found.x).astype(int)
         total = float(cost @ x)
         bound = float(found.mip_dual_bound if found.mip_dual_bound is not None else total)
@@ -200,10 +228,16 @@ class _Program:
             if kit.sessions is not None:
                 own = [(at, 1.0) for s, at in session_at.items() if s[:2] == key]
                 self.row([*own, (mix_at[key], -float(kit.sessions))], -np.inf, 0.0)
-            for i, _ in terms:
-                if len(self.classes[self.ways[i].of]) == 1:
-                    self.row([(i, 1.0), (mix_at[key], -1.0)], -np.inf, 0.0)
+            self._each([(i, 1.0) for i, _ in terms], mix_at[key])
         for key, terms in of_session.items():
             self.row([*terms, (session_at[key], -float(request.reels))], -np.inf, 0.0)
+            self._each(terms, session_at[key])
         for key, terms in of_parcel.items():
             self.row([*terms, (parcel_at[key], -float(request.labs[key[0]].parcel_rolls))], -np.inf, 0.0)  # type: ignore[index]
+            self._each(terms, parcel_at[key])
+
+    def _each(self, terms: list[tuple[int, float]], shared: int) -> None:
+        """A roll that stands alone goes only where what it shares is there: tighter than the sum of all rolls."""
+        for i, _ in terms:
+            if len(self.classes[self.ways[i].of]) == 1:
+                self.row([(i, 1.0), (shared, -1.0)], -np.inf, 0.0)
