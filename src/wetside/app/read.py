@@ -307,6 +307,7 @@ def _assembled(
                 tuple(placed(m, dense.picture, *_lie_of(number, lie, lengths)) for m in marks),
                 of_film.base,
                 loaded.flares[number - 1] if loaded.flares else None,
+                film.shifts[number - 1] if film.shifts else 0.0,
                 loaded.scans[number - 1].sha256,
                 loaded.scans[number - 1].exposure_s,
                 loaded.scans[number - 1].part,

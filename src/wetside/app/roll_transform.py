@@ -102,16 +102,10 @@ def _tone(above: np.ndarray, wanted: Wanted) -> ToneFit:
 
 
 def _shifts(reading: RollReading) -> dict[str, float]:
-    """Density by which frames named as scanned at another exposure lie off the roll's base: the mean of the layers."""
-    named = {finding.where for finding in reading.findings if finding.id == "exposure-not-locked"}
+    """Density by which frames were scanned denser than the roll, by file, where its base is known."""
     if reading.base is None:
         return {}
-    middle = np.array(reading.base.density)
-    return {
-        frame.file: float(np.mean(np.array(frame.base) - middle))
-        for frame in reading.frames
-        if frame.file in named and frame.base is not None
-    }
+    return {frame.file: frame.shift for frame in reading.frames if frame.shift}
 
 
 def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]:

@@ -81,10 +81,10 @@ class Flare:
 class FrameReading:
     """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D].
 
-    `flare` is the stray light that was taken off; None when no opaque part shows any. `sha256` and `exposure_s` are the
-    file's own.
-    `part` is where the frame lies
-    in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of the file.
+    `flare` is the stray light that was taken off; None when no opaque part shows any. `shift` is by how much it was
+    scanned denser than the roll, all layers alike [D]. `sha256` and `exposure_s` are the file's own. `part` is where the
+    frame lies in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of
+    the file.
     """
 
     file: str
@@ -92,6 +92,7 @@ class FrameReading:
     marks: tuple[Mark, ...] = ()
     base: RGB | None = None
     flare: Flare | None = None
+    shift: float = 0.0
     sha256: str = ""
     exposure_s: float | None = None
     part: Part | None = None
