@@ -83,3 +83,14 @@ def test_remarks_of_libraries_stay_off_the_screen(tmp_path: Path, capfd: pytest.
     with pytest.raises(Unusable):
         header(tmp_path / "a.tif")
     assert capfd.readouterr().err == ""
+
+
+def test_a_large_picture_in_a_tiny_file_is_refused(tmp_path: Path) -> None:
+    written(tmp_path / "a.tif", "tif")
+    import tifffile
+
+    with tifffile.TiffFile(tmp_path / "a.tif", mode="r+b") as tiff:
+        tiff.pages[0].tags[256].overwrite(12_000)
+        tiff.pages[0].tags[257].overwrite(12_000)
+    with pytest.raises(Unusable, match="more than so small a file can hold"):
+        header(tmp_path / "a.tif")

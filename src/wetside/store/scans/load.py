@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 MOST_PIXELS = 400_000_000
 MOST_BYTES = 1_500_000_000
+#: A large picture in a file this many times smaller is damage or a bomb: deflate packs at most 1,032 to 1.
+LARGE, DENSEST = 200_000_000, 4000
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,10 @@ def _refuse_bomb(path: Path, found: Header) -> None:
             f"the header says {found.width} × {found.height} × {found.channels}; at most {MOST_PIXELS:,} pixels "
             f"and {MOST_BYTES:,} bytes are read", path.name,
         )  # fmt: skip
+    if size > LARGE and size > DENSEST * path.stat().st_size:
+        raise Unusable(
+            f"the header says {found.width} × {found.height} × {found.channels}, more than so small a file can hold", path.name
+        )  # fmt: skip
 
 
 def _tiff_header(path: Path) -> Header:
@@ -114,6 +120,13 @@ def _tiff_header(path: Path) -> Header:
 
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
+        if page.is_tiled and page.tilewidth * page.tilelength > 4 * max(
+            page.imagewidth * page.imagelength, 1 << 20
+        ):
+            raise Unusable(
+                f"the header says tiles of {page.tilewidth} × {page.tilelength} pixels in a smaller picture",
+                path.name,
+            )
         # A damaged tag can be a tuple or None: int() turns it into one line here, not into a traceback later.
         return Header(
             "tiff",
@@ -192,6 +205,8 @@ def _raw(path: Path, half: bool) -> Scan:
             half_size=half, gamma=(1, 1), no_auto_bright=True, output_bps=16, use_camera_wb=False,
             user_wb=[1, 1, 1, 1], output_color=rawpy.ColorSpace.raw, adjust_maximum_thr=0.0, user_flip=0,
         )  # fmt: skip
+    if pixels.ndim != 3 or pixels.shape[2] != 3:
+        raise Unusable(f"a raw file of three colours was expected, found {pixels.shape[-1]}", path.name)
     return Scan(
         path.name, pixels, 65535.0, 16, "linear", shrink=2 if half else 1, exposure_s=exposure_of(_exif(path))
     )
