@@ -12,6 +12,9 @@ import tifffile
 
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
+from wetside.app.recipe import Recipe
+from wetside.figures.place import Part, Rectangle
+from wetside.stages.negative.working import field_within
 from wetside.stages.positive.evening import NO_VEIL, evened_strip, veil_codes
 from wetside.store.scans.originals import write_tiff16
 
@@ -137,3 +140,12 @@ def test_a_cast_that_grows_with_density_is_corrected_in_the_mid_tones_when_asked
         return float(np.mean(found))
 
     assert abs(lean(tmp_path / "b")) < 0.5 * abs(lean(tmp_path / "a"))
+
+
+def test_a_light_left_in_is_its_mean_wherever_a_frame_lies_in_its_file() -> None:
+    light = np.random.default_rng(2).uniform(1, 2, (12, 40, 3)).astype(np.float32)
+    recipe = Recipe("fitted", "sRGB", "tiff", None, (0.2, 0.55, 0.8), light=light, leave=("light",))
+    part = Part(Rectangle(3000, 0, 900, 1200))
+    found = field_within(recipe.lit(), part, 4000)
+    assert found.shape[1] == 9 and np.ptp(found, axis=(0, 1)).max() == 0
+    assert np.log(found[0, 0]) == pytest.approx(np.log(light).mean(axis=(0, 1)), abs=1e-5)

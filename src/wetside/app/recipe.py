@@ -99,11 +99,11 @@ class Recipe:
         return (0.0, 0.0, 0.0, 0.0) if "flare" in self.leave else self.veils.get(file, (0.0, 0.0, 0.0, 0.0))
 
     def lit(self) -> np.ndarray | None:
-        """The light's factor; its mean alone, (1, 1, 3), where the light's unevenness stays in."""
+        """The light's factor (h, w, 3); its mean all over where the light's unevenness stays in."""
         if self.light is None or "light" not in self.leave:
             return self.light
         mean: np.ndarray = np.exp(np.log(self.light).mean(axis=(0, 1), keepdims=True))
-        return mean
+        return np.broadcast_to(mean, self.light.shape)
 
     def profile(self) -> tuple[np.ndarray, np.ndarray] | None:
         """The cast's profile, where it is taken out."""
