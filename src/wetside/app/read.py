@@ -22,10 +22,11 @@ from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import ReelHint, Strip, pattern
 from wetside.stages.negative.advance import Lying, with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
+from wetside.stages.negative.fall_off import above_base
 from wetside.stages.negative.film import density_frame, film_of_roll
 from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
 from wetside.stages.negative.geometry import geometry, perforated_edge, perforation_pitch_px, scale_spread
-from wetside.stages.negative.light import light_agrees
+from wetside.stages.negative.light import UNTOLD, light_agrees, light_untold
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
@@ -320,9 +321,10 @@ def _assembled(
         replace(_above_base(loaded.patches[i], loaded, film, density), file=options.patches[i].file)
         for i in sorted(loaded.patches)
     )
+    untold = light_untold(UNTOLD) if patches and density == "above base" and film.fall is None else ()
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
-        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ())),
+        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ()), *untold),
     )  # type: ignore[arg-type]  # fmt: skip
 
 
@@ -368,12 +370,9 @@ def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) ->
     base = film.frames[index].base or (film.base.density if film.base else None)
     if density == "none" or base is None:
         return replace(patch, density=None, spread=None)
-    away = np.zeros(3)
-    if film.fall is not None:
-        x, y = _own(loaded.scans[index].part, patch.box).centre
-        away = film.fall.at(x, y, loaded.frames[index].width, loaded.frames[index].height)
-    above = np.array(patch.density) - np.array(base) - away
-    return replace(patch, density=rgb(above))
+    centre = _own(loaded.scans[index].part, patch.box).centre
+    size = loaded.frames[index].width, loaded.frames[index].height
+    return above_base(patch, base, film.base.spread if film.base else None, film.fall, centre, size)
 
 
 def _no_cast() -> Cast:

@@ -69,3 +69,16 @@ def test_a_strong_light_is_fitted_in_light_and_a_gaussian_one_in_density() -> No
     bell = 0.3 * (u * u + v * v)[:, None]
     assert surface_through(u, v, parabola).form == "light"
     assert surface_through(u, v, bell).form == "density"
+
+
+def test_where_the_two_forms_part_the_light_is_less_sure() -> None:
+    from wetside.stages.negative.fall_off import FallOff
+
+    angle = np.linspace(0, 2 * np.pi, 300)
+    u, v = np.cos(angle) * np.linspace(0.9, 1.3, 300), np.sin(angle) * np.linspace(0.9, 1.3, 300)
+    seen = FallOff(
+        surface_through(u, v, np.repeat(2 * np.log10(1 + 0.2 * (u * u + v * v))[:, None], 3, axis=1))
+    )
+    off = np.abs(seen.at(100, 100, 200, 200))
+    assert (seen.spread_at(100, 100, 200, 200) > 5 * seen.error).all()
+    assert (off < 3 * seen.spread_at(100, 100, 200, 200)).all()

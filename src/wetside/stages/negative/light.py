@@ -11,6 +11,8 @@ from wetside.figures.finding import Finding
 
 #: How far bare light may read from 0 D. Flare into a perforation moves it by 0.01–0.02 D (common practice).
 AGREES = 0.03
+#: One standard deviation [D] of a light's fall-off between rebate and picture that nothing shows: 7 % (common practice).
+UNTOLD = 0.03
 
 
 def light_agrees(bare: Sequence[RGB]) -> tuple[Finding, ...]:
@@ -31,5 +33,16 @@ def light_agrees(bare: Sequence[RGB]) -> tuple[Finding, ...]:
             "light-differs", "warning", "open gate", say, "0.00 D through a perforation",
             " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", level)) + " D",
             "scan the open gate again with the film's light and exposure, or give --exposure-ratio",
+        ),
+    )  # fmt: skip
+
+
+def light_untold(spread: float) -> tuple[Finding, ...]:
+    """A note that the light over the pictures is not known; `spread` [D] is what it adds to a patch."""
+    return (
+        Finding(
+            "light-untold", "note", "roll",
+            f"without an open gate, and with rebate on one side alone, the light's fall-off cannot be told: {spread} D is added to the spread of every patch",
+            "an open gate, or rebate on two sides", "neither", "common practice",
         ),
     )  # fmt: skip

@@ -5,7 +5,7 @@ Optics give a fall-off that is nearly a parabola, in density where it is mild; w
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -20,11 +20,13 @@ class Surface:
     """`weights` (terms, layers) over terms of u, v in half widths from the middle: 1, u, v, u² + v², u² − v², u v.
 
     The terms give density [D], or the light's share whose density is meant. `error` [D] is what is left over (rms).
+    `rival` is the same in the other form: where the two part, the rebate does not tell the light.
     """
 
     weights: np.ndarray
     form: Form
     error: float
+    rival: Surface | None = None
 
     def at(self, u: np.ndarray, v: np.ndarray) -> np.ndarray:
         """Density (n, layers) [D] that the light lacks at places."""
@@ -55,7 +57,10 @@ def both_sides(u: np.ndarray, v: np.ndarray) -> bool:
 def surface_through(u: np.ndarray, v: np.ndarray, values: np.ndarray, least: float = 0.002) -> Surface:
     """The surface through values (n, layers) [D], outliers left out over three times the usual distance or `least` [D]."""
     count = 6 if both_sides(u, v) else 4
-    return min((_fitted(u, v, values, count, form, least) for form in FORMS), key=lambda one: one.error)
+    best, rival = sorted(
+        (_fitted(u, v, values, count, form, least) for form in FORMS), key=lambda one: one.error
+    )
+    return replace(best, rival=rival)
 
 
 def _fitted(
