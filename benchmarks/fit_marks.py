@@ -1,7 +1,8 @@
-"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES OUT.onnx`.
+"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES OUT.onnx [WEIGHTS.h5]`.
 
 POOL is what `benchmarks.photographs` made. Pieces of photographs with marks are made on the fly by a second process,
-each shown a few times, turned; the rate of learning falls to nothing by the end of the minutes given.
+each shown a few times, turned; the rate of learning falls to nothing by the end of the minutes given. What is written,
+every few minutes, is a running mean of the weights. WEIGHTS are those of an earlier fit to go on from.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ from benchmarks.net import built, folded, written
 from benchmarks.photographs import split
 from wetside.stages.causes.chance import SCALE, net_input
 
-KEPT, BATCH, SHOWN = 6000, 16, 2.5
-FASTEST = 4e-3
+KEPT, BATCH, SHOWN = 6000, 16, 4
+FASTEST, AGAIN = 4e-3, 2e-3  # rate of learning afresh, and from an earlier fit
+MEAN, EVERY = 0.996, 240  # running mean a step, seconds between writings
 HALF = SIDE // 2
 #: What is kept of a piece: what the net sees, where marks are, what each pixel weighs, what was added.
 SPEC = {"seen": 24, "marks": 4, "weight": 4, "added": 12}
@@ -106,8 +108,8 @@ def batches(arrays: dict[str, np.ndarray], made: Any) -> Iterator[list[np.ndarra
         yield [turned(arrays[name][drawn], *(bool(v) for v in how)) for name in SPEC]
 
 
-def fit(pool: Path, minutes: float, out: Path) -> None:
-    """Fits for a time and writes the net; weights of the last pass stand beside it as OUT.weights.h5."""
+def fit(pool: Path, minutes: float, out: Path, start: Path | None = None) -> None:
+    """Fits for a time and writes the net; its weights stand beside it as OUT.weights.h5."""
     memory = {
         name: shared_memory.SharedMemory(create=True, size=KEPT * HALF * HALF * planes * 2)
         for name, planes in SPEC.items()
@@ -117,7 +119,8 @@ def fit(pool: Path, minutes: float, out: Path) -> None:
     feeder = multiprocessing.Process(target=feed, args=(names, made, used, split(pool)[0]), daemon=True)
     feeder.start()
     try:
-        _fitted(fed(names)[0], made, used, minutes, out)
+        arrays, _held = fed(names)
+        _fitted(arrays, made, used, minutes, out, start)
     finally:
         feeder.kill()
         feeder.join()
@@ -125,12 +128,35 @@ def fit(pool: Path, minutes: float, out: Path) -> None:
             part.unlink()
 
 
-def _fitted(arrays: dict[str, np.ndarray], made: Any, used: Any, minutes: float, out: Path) -> None:
+def kept_mean(net: Any, mean: list[np.ndarray] | None) -> list[np.ndarray]:
+    """The running mean of the weights, normalisations included."""
+    now = net.get_weights()
+    if mean is None:
+        return now
+    return [MEAN * old + (1 - MEAN) * new for old, new in zip(mean, now, strict=True)]
+
+
+def written_mean(net: Any, mean: list[np.ndarray], out: Path) -> None:
+    """Writes the net with the mean of its weights; the net goes on with its own."""
+    own = net.get_weights()
+    net.set_weights(mean)
+    net.save_weights(out.with_suffix(".weights.h5"))
+    written(folded(net), out)
+    net.set_weights(own)
+
+
+def _fitted(
+    arrays: dict[str, np.ndarray], made: Any, used: Any, minutes: float, out: Path, start: Path | None
+) -> None:
     import tensorflow as tf
 
     tf.config.threading.set_intra_op_parallelism_threads(2)
     net = built(tf)
-    way = tf.keras.optimizers.AdamW(FASTEST, weight_decay=1e-4, global_clipnorm=1.0)
+    fastest = FASTEST
+    if start is not None:
+        net.load_weights(start)
+        fastest = AGAIN
+    way = tf.keras.optimizers.AdamW(fastest, weight_decay=1e-4, global_clipnorm=1.0)
 
     @tf.function
     def step(*batch: Any) -> Any:
@@ -144,20 +170,25 @@ def _fitted(arrays: dict[str, np.ndarray], made: Any, used: Any, minutes: float,
 
     while made.value < 300:
         time.sleep(1)
-    began = time.monotonic()
+    began = saved = time.monotonic()
+    mean, losses = None, list[float]()
     for steps, batch in enumerate(batches(arrays, made)):
         part = (time.monotonic() - began) / (60 * minutes)
         if part >= 1:
             break
-        way.learning_rate.assign(FASTEST * min(1, (steps + 1) / 100) * (0.5 + 0.5 * np.cos(np.pi * part)))
-        loss = float(step(*batch))
+        way.learning_rate.assign(fastest * min(1, (steps + 1) / 100) * (0.5 + 0.5 * np.cos(np.pi * part)))
+        losses.append(float(step(*batch)))
         used.value = (steps + 1) * BATCH
         if steps % 100 == 0:
-            print(f"{60 * minutes * part:.0f} s, step {steps}, loss {loss:.3f}", flush=True)
-    net.save_weights(out.with_suffix(".weights.h5"))
-    written(folded(net), out)
+            print(f"{60 * minutes * part:.0f} s, step {steps}, loss {np.mean(losses[-100:]):.3f}", flush=True)
+        if steps % 4 == 0:
+            mean = kept_mean(net, mean)
+        if mean is not None and time.monotonic() > saved + EVERY:
+            saved = time.monotonic()
+            written_mean(net, mean, out)
+    written_mean(net, mean or net.get_weights(), out)
 
 
 if __name__ == "__main__":
     multiprocessing.set_start_method("spawn")
-    fit(Path(sys.argv[1]), float(sys.argv[2]), Path(sys.argv[3]))
+    fit(Path(sys.argv[1]), float(sys.argv[2]), Path(sys.argv[3]), Path(sys.argv[4]) if sys.argv[4:] else None)

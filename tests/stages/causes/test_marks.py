@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
+from benchmarks.known_shape import answer, at_place, centred, ground_of
 from benchmarks.marks import study
 
 from wetside.figures.channels import rgb
@@ -12,7 +13,8 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.stages.causes.chance import chance_of_marks, layers_apart, net_input, worth
-from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.causes.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
+from wetside.stages.causes.outline import Step
 
 HEIGHT, WIDTH = 480, 640
 
@@ -107,6 +109,38 @@ def test_the_net_answers_for_every_half_size_pixel() -> None:
 def test_worth_is_a_chance() -> None:
     values = worth(np.random.default_rng(0).normal(0, 5, (50, 24)))
     assert values.shape == (50,) and (values >= 0).all() and (values <= 1).all()
+
+
+def candidate(value: float, x: int) -> Candidate:
+    """A candidate of a given worth, alone at its place."""
+    zero, one = (float(np.log(p / (1 - p))) for p in (worth(np.zeros((1, 24)))[0], value))
+    weights = np.array([
+        np.log(p / (1 - p)) - zero for p in worth(np.eye(24, dtype=np.float32))
+    ])  # fmt: skip
+    evidence = (one - zero) * weights / (weights @ weights)
+    step = Step(np.zeros(3), np.zeros(3), "sharp", ())
+    return Candidate(Rectangle(x, 0, 8, 8), np.ones((8, 8), bool), step, evidence.astype(np.float32))
+
+
+@pytest.mark.independent("the rule by hand: a sure one, then its likely company")
+def test_likely_marks_count_only_beside_a_sure_one() -> None:
+    likely, sure, faint = 0.5 * (TAKEN + IN_COMPANY), 0.5 * (1 + TAKEN), 0.5 * IN_COMPANY
+    assert marks_among([candidate(likely, 0), candidate(likely, 20)]) == []
+    kept = marks_among([candidate(likely, 0), candidate(sure, 20), candidate(faint, 40)])
+    assert [one.box.x for one, _ in kept] == [20, 0]
+    assert [chance for _, chance in kept] == pytest.approx([sure, likely], abs=0.01)
+
+
+@pytest.mark.independent("planted truth on noise, and the strongest answer on the same noise without it")
+def test_a_detector_that_knows_the_shape_answers_at_its_place() -> None:
+    noise = np.random.default_rng(4).normal(1, 0.02, (120, 160, 3))
+    y, x = np.mgrid[0:120, 0:160]
+    disc_at = (np.hypot(x - 90, y - 50) < 8).astype(np.float64)
+    delta = np.array([0.02, 0.02, 0.02])
+    shape, at = centred(disc_at)
+    there = at_place(answer(ground_of(noise + disc_at[..., None] * delta), shape, delta), at)
+    assert at == (50, 90)
+    assert there > answer(ground_of(noise), shape, delta).max()
 
 
 @pytest.mark.independent("degenerate frames by hand")

@@ -18,6 +18,8 @@ from wetside.laws.image.layers import highest
 NEAR = 0.035
 STEP = 0.12
 MOST = 0.04
+LEAST = 200  # [px] under which dark windows and pupils look like it; smaller ones are left to the net
+CHANCE = 0.8  # judged, not measured: black things in the picture that are sharp all round are taken for it
 
 
 def bare_patches(frame: DensityFrame, window: Rectangle) -> tuple[Mark, ...]:
@@ -46,7 +48,7 @@ def _mark(
     index: int,
 ) -> Mark | None:
     x, y, w, h, area = (int(v) for v in stat)
-    if area < 60 or area > MOST * labels.size or area < 0.45 * w * h or min(w, h) < 6:
+    if area < LEAST or area > MOST * labels.size or area < 0.45 * w * h or min(w, h) < 6:
         return None
     pad = 8
     box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(labels.shape[1], labels.shape[0])
@@ -65,4 +67,4 @@ def _mark(
     outline = max(outlines, key=len)[:, 0, :][:40]
     left, top = window.x + box.x, window.y + box.y
     points = tuple((round((left + int(px)) * scale), round((top + int(py)) * scale)) for px, py in outline)
-    return Mark(place, None, None, rgb(delta), "sharp", "bare", rgb(around.std(axis=0)), None, points)
+    return Mark(place, None, None, rgb(delta), "sharp", "bare", rgb(around.std(axis=0)), None, points, CHANCE)

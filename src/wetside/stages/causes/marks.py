@@ -22,13 +22,18 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 from wetside.stages.causes.bare import bare_patches
 from wetside.stages.causes.chance import Chance, chance_of_marks, worth
-from wetside.stages.causes.outline import Step, outline_of, step_at
+from wetside.stages.causes.outline import Step, middles, outline_of, step_at
 
 LEVELS = (-3.0, -2.0, -1.0, 0.5, 2.0)  # heights of the log-odds at which the net's answer is cut
 SMALLEST = 0.03  # [D]
 LARGEST = 0.12  # share of the picture
+ALIKE = 0.95  # an area that fills this share of the one at the height below is the same
+#: Log-odds that a tenth of an area must pass to be measured: below it none of 4,700 candidates was worth 0.5.
+FAINT = -1.0
 #: Worth from which a candidate counts as a mark; set on photographs that neither fit nor study uses (docs/marks.md).
 TAKEN = 0.8
+#: The same for others of a frame that holds a mark.
+IN_COMPANY = 0.45
 
 
 @dataclass(frozen=True)
@@ -48,16 +53,25 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
         return ()
     density = np.ascontiguousarray(frame.density[window.slices], np.float32)
     unusable = (frame.mask[window.slices] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
-    found = candidates(density, unusable)
-    if not found:
-        return bare_patches(frame, window)
-    values = worth(np.array([c.evidence for c in found]))
-    taken = sorted(((v, i) for i, v in enumerate(values) if v > TAKEN), reverse=True)
-    chances = {id(found[i]): float(v) for v, i in taken}
-    kept = apart([found[i] for _, i in taken])
+    kept = marks_among(candidates(density, unusable))
     bare = bare_patches(frame, window)
-    others = (_mark(candidate, chances[id(candidate)], frame, window) for candidate in kept)
+    others = (_mark(candidate, chance, frame, window) for candidate, chance in kept)
     return (*bare, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in bare)))
+
+
+def marks_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
+    """Candidates that count as marks and their worth, best first: none unless one is surely a mark, then its likely company.
+
+    Marks come together: splashes, drops, bells. A frame that holds one is likelier to hold another than any frame is to hold one.
+    """
+    if not found:
+        return []
+    values = worth(np.array([c.evidence for c in found]))
+    if values.max() <= TAKEN:
+        return []
+    likely = [i for i in np.argsort(-values) if values[i] > IN_COMPANY]
+    chances = {id(found[i]): float(values[i]) for i in likely}
+    return [(candidate, chances[id(candidate)]) for candidate in apart([found[i] for i in likely])]
 
 
 def _window(frame: DensityFrame) -> Rectangle:
@@ -74,58 +88,79 @@ def candidates(density: np.ndarray, unusable: np.ndarray) -> list[Candidate]:
     half = cv2.resize(density, size, interpolation=cv2.INTER_AREA)
     if unusable.any():
         chance.odds[cv2.resize(unusable.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0] = -9
+    return candidates_in(chance, half)
+
+
+def candidates_in(chance: Chance, half: np.ndarray) -> list[Candidate]:
+    """The candidates of the net's answer over a density (h, w, 3) [D] at half size."""
     found: list[Candidate] = []
+    before: tuple[np.ndarray, np.ndarray] | None = None
     for level in LEVELS:
-        found += _areas(chance, half, level)
+        on = (chance.odds > level).astype(np.uint8)
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
+        busy = float(np.log(stats[1:, cv2.CC_STAT_AREA].sum() / on.size + 1e-4))
+        for i in _worth_measuring(labels, stats, before):
+            measured = _measured(stats[i], labels, i, chance, half, level, busy)
+            if measured is not None:
+                found.append(measured)
+        before = labels, stats
     return found
 
 
-def _areas(chance: Chance, half: np.ndarray, level: float) -> list[Candidate]:
-    on = (chance.odds > level).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
-    height, width = on.shape
-    busy = np.log(float(on.mean()) + 1e-4)
+def _worth_measuring(
+    labels: np.ndarray, stats: np.ndarray, before: tuple[np.ndarray, np.ndarray] | None
+) -> list[int]:
+    """Numbers of the areas of a fit size that are not nearly those of the height below."""
     found = []
-    for i in range(1, count):
-        x, y, w, h, area = (int(v) for v in stats[i])
-        if area < 6 or area > LARGEST * on.size:
+    for i, (x, y, w, _, area) in enumerate(stats.tolist()):
+        if i == 0 or area < 6 or area > LARGEST * labels.size:
             continue
-        pad = 4 + (w + h) // 8
-        box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(width, height)
-        measured = _measured(box, labels[box.slices] == i, chance, half, level, busy)
-        if measured is not None:
-            found.append(measured)
+        if before is not None:
+            first = x + int((labels[y, x : x + w] == i).argmax())
+            if area > ALIKE * before[1][before[0][y, first], cv2.CC_STAT_AREA]:
+                continue
+        found.append(i)
     return found
 
 
 def _measured(
-    box: Rectangle, area: np.ndarray, chance: Chance, half: np.ndarray, level: float, busy: float
+    stat: np.ndarray,
+    labels: np.ndarray,
+    number: int,
+    chance: Chance,
+    half: np.ndarray,
+    level: float,
+    busy: float,
 ) -> Candidate | None:
-    """A candidate with its step; None where nothing of the size of a mark was added."""
+    """A candidate with its step; None where the net is unsure all over it or nothing of the size of a mark was added."""
+    height, width = labels.shape
+    x, y, w, h, count = stat.tolist()
+    pad = 4 + (w + h) // 8
+    box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(width, height)
+    area = labels[box.slices] == number
     odds, added = chance.odds[box.slices], chance.added[box.slices]
-    inside = odds[area]
-    if inside.max() < level + 0.5:
+    inside = np.sort(odds[area])
+    high = float(inside[int(0.9 * (count - 1))])
+    if inside[-1] < level + 0.5 or high < FAINT:
         return None
-    taken = np.median(added[area], axis=0)
-    if np.abs(taken).max() < 0.5 * SMALLEST:
+    own = added[area]
+    taken = middles(own)
+    strongest = float(np.abs(taken).max())
+    if strongest < 0.5 * SMALLEST:
         return None
     outline, solid = outline_of(area)
     step = step_at(half[box.slices], outline, area, taken)
     if np.abs(step.delta).max() < SMALLEST:
         return None
     near = cv2.dilate(area.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool) & ~area
-    around = odds[near] if near.any() else inside[:1]
-    strongest = np.abs(taken).max()
-    rows, columns = np.nonzero(area)
-    w, h = int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1
-    cut = box.x + columns.min() == 0 or box.y + rows.min() == 0
-    cut |= box.x + columns.max() == chance.odds.shape[1] - 1 or box.y + rows.max() == chance.odds.shape[0] - 1
+    around = np.sort(odds[near]) if near.any() else inside[:1]
+    cut = x == 0 or y == 0 or x + w == width or y + h == height
     texture = _texture(half[box.slices])
     evidence = np.array([
-        inside.mean(), np.percentile(inside, 90), around.mean(), np.percentile(around, 90), np.log(float(len(inside))),
-        np.log(strongest), np.abs(taken).min() / strongest, np.abs(np.median(taken)) / strongest, solid,
-        np.log(max(w, h) / min(w, h)), np.log(len(inside) / (w * h)), level, float(cut), *step.evidence,
-        np.log(added[area].std(axis=0).mean() / strongest + 0.02), busy, np.log(texture + 1e-3),
+        inside.mean(), high, around.mean(), around[int(0.9 * (len(around) - 1))],
+        np.log(count), np.log(strongest), np.abs(taken).min() / strongest, np.abs(np.median(taken)) / strongest, solid,
+        np.log(max(w, h) / min(w, h)), np.log(count / (w * h)), level, float(cut), *step.evidence,
+        np.log(own.std(axis=0).mean() / strongest + 0.02), busy, np.log(texture + 1e-3),
         np.log(strongest / (texture + 1e-3)),
     ], np.float32)  # fmt: skip
     return Candidate(box, area, step, evidence)
@@ -133,8 +168,9 @@ def _measured(
 
 def _texture(patch: np.ndarray) -> float:
     """Mean change [D] of all layers' mean from pixel to pixel."""
-    mean = patch.mean(axis=2)
-    return float(np.abs(np.diff(mean, axis=0)).mean() + np.abs(np.diff(mean, axis=1)).mean())
+    mean = cv2.transform(patch, np.full((1, 3), 1 / 3, np.float32))
+    down, across = cv2.absdiff(mean[1:], mean[:-1]), cv2.absdiff(mean[:, 1:], mean[:, :-1])
+    return float(cv2.mean(down)[0] + cv2.mean(across)[0])
 
 
 def apart(best_first: list[Candidate]) -> list[Candidate]:

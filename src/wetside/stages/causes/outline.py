@@ -36,15 +36,16 @@ def step_at(patch: np.ndarray, outline: np.ndarray, area: np.ndarray, taken: np.
         return Step(taken, np.abs(taken) * 0.5, "soft", (0.0,) * 7)
     inner, outer, far = values
     steps = inner - far
-    delta = np.median(steps, axis=0)
-    spread = 1.4826 * np.median(np.abs(steps - delta), axis=0) + NOTHING
-    way = taken / (np.linalg.norm(taken) + 1e-6)
+    delta = middles(steps)
+    spread = 1.4826 * middles(np.abs(steps - delta)) + NOTHING
+    size = float(np.sqrt(taken @ taken)) + NOTHING
+    way = taken / (size - NOTHING + 1e-6)
     along = steps @ way
-    middle, size = float(np.median(along)), float(np.linalg.norm(taken)) + NOTHING
-    deviation = 1.4826 * float(np.median(np.abs(along - middle))) + NOTHING
+    middle = middle_of(along)
+    deviation = 1.4826 * middle_of(np.abs(along - middle)) + NOTHING
     around = float((far @ way).std()) + NOTHING
     within = float((inner @ way).std()) + NOTHING
-    close = float(np.median((inner - outer) @ way))
+    close = middle_of((inner - outer) @ way)
     aside = delta - way * float(delta @ way)
     evidence = (
         float(np.clip(middle / size, -2, 3)),
@@ -53,10 +54,20 @@ def step_at(patch: np.ndarray, outline: np.ndarray, area: np.ndarray, taken: np.
         float((along > 0.3 * size).mean()),
         float(np.log(size / around)),
         float(np.log(within / around)),
-        float(np.linalg.norm(aside) / size),
+        float(np.sqrt(aside @ aside) / size),
     )
     sharp = close > 0.75 * abs(middle)
     return Step(delta, spread, "sharp" if sharp else "soft", evidence)
+
+
+def middles(values: np.ndarray) -> np.ndarray:
+    """Medians (3,) of (n, 3); the upper of the two in the middle where n is even."""
+    return np.partition(values, len(values) // 2, axis=0)[len(values) // 2]
+
+
+def middle_of(values: np.ndarray) -> float:
+    """Median of (n,), the upper of the two in the middle where n is even."""
+    return float(np.partition(values, len(values) // 2)[len(values) // 2])
 
 
 def _sampled(
@@ -70,7 +81,7 @@ def _sampled(
     points = outline[:: max(1, len(outline) // 48)]
     at = points.astype(int)
     normal = np.stack([gx[at[:, 1], at[:, 0]], gy[at[:, 1], at[:, 0]]], axis=1)
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True) + 1e-6
+    normal /= np.sqrt((normal * normal).sum(axis=1, keepdims=True)) + 1e-6
     depth = float(np.clip(distance.max() * 0.6, 0.5, 2.0))
     samples = np.stack([points + normal * d for d in (depth, -1.5, -3.5)])
     height, width = patch.shape[:2]
