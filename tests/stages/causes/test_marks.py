@@ -119,7 +119,7 @@ def candidate(value: float, x: int) -> Candidate:
     ])  # fmt: skip
     evidence = (one - zero) * weights / (weights @ weights)
     step = Step(np.zeros(3), np.zeros(3), "sharp", ())
-    return Candidate(Rectangle(x, 0, 8, 8), np.ones((8, 8), bool), step, evidence.astype(np.float32))
+    return Candidate(Rectangle(x, 0, 8, 8), np.ones((8, 8), bool), step, evidence.astype(np.float32), 0.5)
 
 
 @pytest.mark.independent("the rule by hand: a sure one, then its likely company")

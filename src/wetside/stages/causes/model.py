@@ -35,7 +35,7 @@ OPEN = 0.10
 #: With marks to explain and no density measured, a fault of the whole roll is seldom what is asked about.
 UNMEASURED_WITH_MARKS = 0.25
 #: What leaves marks or a cast unexplained; a strip's faults and a clean strip alike, for marks say nothing of the strip.
-UNEXPLAINED = 0.15
+UNEXPLAINED = 0.04
 LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
 PRIOR_CLEAN = 0.25
 
