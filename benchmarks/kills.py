@@ -7,13 +7,13 @@ there is lost. Exports: the text file is the old one or the new one, whole. The 
 
 from __future__ import annotations
 
+import http.client
 import random
 import subprocess
 import sys
 import tempfile
 import threading
 import time
-import urllib.error
 from collections.abc import Callable
 from pathlib import Path
 
@@ -40,7 +40,7 @@ class Taps:
             body = {"id": name, "kind": "temperature", "happened_at": time.time(), "celsius": 41.0}
             try:
                 self.server.asked(f"/api/runs/{self.run}/events", body)
-            except (OSError, urllib.error.URLError, ValueError):
+            except (OSError, http.client.HTTPException, ValueError):
                 return
             self.acknowledged.append(name)
 
