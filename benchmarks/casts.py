@@ -10,7 +10,7 @@ import numpy as np
 from benchmarks.causes import interval
 from benchmarks.planted import KEPT_OUT, negative
 from wetside.stages.causes.cast import COLUMNS, ROWS
-from wetside.stages.causes.grown import relative_profile
+from wetside.stages.causes.uneven import uneven_profile
 
 
 def grids(rng: np.random.Generator, photographs: int, greys: int, thin: float) -> np.ndarray:
@@ -38,7 +38,7 @@ def found(rolls: int, seed: int, photographs: int, greys: int, thin: float) -> i
     rng = np.random.default_rng(seed)
     hits = 0
     for _ in range(rolls):
-        profile, _ = relative_profile(grids(rng, photographs, greys, thin))
+        profile, _ = uneven_profile(grids(rng, photographs, greys, thin))
         hits += profile is not None and (thin == 0 or profile[0].mean() < 0)
     return hits
 

@@ -16,7 +16,7 @@ import numpy as np
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.reading import Cast, ProfilePoint
-from wetside.stages.causes.grown import relative_profile
+from wetside.stages.causes.uneven import uneven_profile
 
 ROWS, COLUMNS = 48, 64
 FEWEST = 4
@@ -114,7 +114,7 @@ def _anchored(
 ) -> Cast:
     place = (np.arange(ROWS) + 0.5) / ROWS - 0.5
     stain = bool((np.abs(tilt) > np.maximum(3 * tilt_error, SMALLEST)).any())
-    grown, ratio_error = relative_profile(grids)
+    grown, ratio_error = uneven_profile(grids)
     if stain:
         bent = profile - np.outer(place, profile[-1] - profile[0])
         bend = np.where(np.abs(bent).max(axis=0) > 3 * error.max(axis=0), bent, 0.0)
