@@ -109,7 +109,7 @@ def test_a_plan_of_the_shelf_is_made_row_by_row_kept_and_found_again(site: str, 
 def test_an_index_is_carried_to_a_shoot_and_held_against_the_card(site: str, chromium) -> None:
     page = chromium.new_page()
     page.goto(f"{site}/stocks?name=TUN200X")
-    page.locator("button", has_text="to the shoot").click()
+    page.locator("button", has_text="to the shoot").click(timeout=120_000)
     page.wait_for_url("**/stocks?name=TUN200X*")
     assert "It still holds." in page.inner_text("main")
     page.goto(f"{site}/ink?kind=issued")

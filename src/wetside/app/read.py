@@ -86,7 +86,10 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     light = light_of(open_gate, dark, options.exposure_ratio)
     loaded = _loaded(files, options, light, open_gate, progress)
     linear = all(scan.coding != "gamma" for scan in loaded.scans)
-    if linear and (positives := inverted([frame.density for frame in loaded.frames[:: _step(loaded)]])):
+    told = all(
+        scan.coding == "log" for scan in loaded.scans
+    )  # printing density is a negative's by definition
+    if linear and not told and (positives := inverted([f.density for f in loaded.frames[:: _step(loaded)]])):
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote, urlencode
@@ -19,11 +18,9 @@ from wetside.app.print_room import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
 from wetside.web.plan_form import GAUGES
-from wetside.web.print_room import start, works
+from wetside.web.works import under_way, works
 
 router = APIRouter(include_in_schema=False)
-SOON = 1.2
-"""Seconds that a page waits for a short look before it shows how far the look is."""
 Name = Annotated[str, Form(min_length=1, max_length=60)]
 
 
@@ -54,22 +51,13 @@ async def look(request: Request, roll: str) -> Response:
 
 
 async def looking(request: Request, roll: str, folder: Path) -> Work:
-    """The look under way, begun if it is not; waits a moment for a short one."""
-    key = f"look {roll}"
-    going = works(request).get(key)
-    if going is None or going.ended:
+    """The look under way."""
 
-        def call(work: Work) -> str:
-            looked.take_look(folder, work.progress)
-            return "looked"
+    def call(work: Work) -> str:
+        looked.take_look(folder, work.progress)
+        return "looked"
 
-        start(request, key, "looking", call)
-    going = works(request)[key]
-    for _ in range(12):
-        if going.ended:
-            break
-        await asyncio.sleep(SOON / 12)
-    return going
+    return await under_way(request, f"look {roll}", "looking", call)
 
 
 def sheet(book: Path, roll: str, seen: dict[str, Any]) -> list[dict[str, Any]]:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
-import time
-from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,6 +14,7 @@ from wetside.app import glass, print_room, proofs
 from wetside.app.print_room import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
+from wetside.web.works import start, works
 
 router = APIRouter(include_in_schema=False)
 Trim = Annotated[float, Query(ge=-4, le=4, allow_inf_nan=False)]
@@ -34,35 +32,6 @@ class Kept(BaseModel):
 
 def home(request: Request) -> Path:
     return Path(request.app.state.home)
-
-
-def works(request: Request) -> dict[str, Work]:
-    """What is being done, by roll."""
-    if not hasattr(request.app.state, "works"):
-        request.app.state.works, request.app.state.tasks = {}, set()
-    found: dict[str, Work] = request.app.state.works
-    return found
-
-
-def start(request: Request, roll: str, what: str, call: Callable[[Work], str]) -> None:
-    """Begin something long for a roll; one at a time."""
-    going = works(request).get(roll)
-    if going is not None and not going.ended:
-        raise Unusable(f"{going.what} is still going on for {roll}", "print")
-    work = works(request)[roll] = Work(what, time.monotonic())
-
-    async def run() -> None:
-        try:
-            work.said = await run_in_threadpool(call, work)
-        except Unusable as slip:
-            work.slip = f"{slip.where}: {slip.what}" if slip.where else slip.what
-        finally:
-            work.slip = work.slip or ("" if work.said else "it stopped; the server's own words say why")
-            work.ended = True
-
-    task = asyncio.get_running_loop().create_task(run())
-    request.app.state.tasks.add(task)
-    task.add_done_callback(request.app.state.tasks.discard)
 
 
 @router.get("/print")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Request
@@ -11,11 +12,12 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
 from wetside.app.carried import carried, carry
+from wetside.app.print_room import Work
 from wetside.app.shelf import shelf
 from wetside.app.stock import stock, stocks
-from wetside.figures.finding import Unusable
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
+from wetside.web.works import under_way, works
 
 router = APIRouter(include_in_schema=False)
 
@@ -31,14 +33,19 @@ async def the_shelf(request: Request) -> Response:
 
 @router.get("/stocks")
 async def the_stocks(request: Request, name: str = "") -> Response:
-    card, slip = None, None
-    if name:
-        try:
-            plain = name if "/" not in name and name not in (".", "..") else "-"
-            card = await run_in_threadpool(stock, plain, home(request))
-        except Unusable as no:
-            slip = no.what
+    """Every stock; the card of one, or how far the reading of its grey scale is."""
     there = await run_in_threadpool(stocks, home(request))
+    card, slip, work = None, None, None
+    if name:
+        own = next((one for one in there if one["stock"] == name), None)
+        if own is None:
+            slip = f"no stock {name[:60]!r} in the book"
+        elif own["scale"] and own["card"] is None:
+            work = await reading(request, name)
+        else:
+            card = await run_in_threadpool(stock, name, home(request))
+    if work and work.ended and not work.slip:
+        return RedirectResponse(f"/stocks?{urlencode({'name': name})}", status_code=303)
     chart = curve_chart(card["curve"]) if card and card["curve"] else None
     small = {
         one["stock"]: curve_chart(one["card"]["curve"])
@@ -47,8 +54,25 @@ async def the_stocks(request: Request, name: str = "") -> Response:
     }
     return page(
         request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip,
-        carried=await run_in_threadpool(carried, home(request), name, card) if name and card else [],
+        work=work.as_json() if work else None,
+        carried=await run_in_threadpool(carried, home(request), name, card) if card else [],
     )  # fmt: skip
+
+
+async def reading(request: Request, name: str) -> Work:
+    """The reading of a stock's grey scale under way."""
+
+    def call(work: Work) -> str:
+        stock(name, home(request), work.progress)
+        return "read"
+
+    return await under_way(request, f"stock {name}", "reading", call)
+
+
+@router.get("/stocks/progress")
+async def how_far(request: Request, name: str = "") -> dict[str, Any]:
+    going = works(request).get(f"stock {name}")
+    return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
 
 
 @router.post("/stocks/carried")

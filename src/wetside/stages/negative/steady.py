@@ -25,6 +25,8 @@ SAME = 0.012
 #: What the surface may leave over the rebate [D]; more, and it lies over pictures too.
 LEFT_OVER = 0.012
 BIN = 0.03
+#: What exposure alone leaves of the differences over a rebate [D]: grain and the light's own change.
+ALIKE = 0.05
 #: Film is no more than this [D] over the thinnest part of a scan; a holder is.
 DENSEST = 2.2
 LEAST_SHARE = 0.01
@@ -112,10 +114,16 @@ def _base_hued(middle: np.ndarray, same: np.ndarray) -> np.ndarray:
 
 
 def _shifts(frames: Sequence[Working], middle: np.ndarray, rebate: np.ndarray) -> np.ndarray:
-    """Every frame's shift [D] where the rebate lies; 0 for a frame of another size."""
+    """Every frame's shift [D] where the rebate lies; 0 for a frame of another size, or whose rebate lies elsewhere."""
     found = np.zeros(len(frames))
     for i, frame in enumerate(frames):
         small = _small(frame.density)
         if small.shape == middle.shape:
-            found[i] = np.median((small - middle)[rebate].mean(axis=1))
+            found[i] = _shift((small - middle)[rebate])
     return found - np.median(found)
+
+
+def _shift(away: np.ndarray) -> float:
+    """What a frame's rebate (n, 3) lies away by [D]; 0 where most of it is not moved alike: a turned strip has its picture there."""
+    level = float(np.median(away.mean(axis=1)))
+    return level if (np.abs(away - level).max(axis=1) < ALIKE).mean() > 0.5 else 0.0
