@@ -104,7 +104,7 @@ def developed_unevenly(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, 
     """A roll whose density above base grows by 20 % down the picture, more in one layer; rebate even."""
     folder = tmp_path_factory.mktemp("uneven")
     rng = np.random.default_rng(8)
-    grown = 1 + np.linspace(-0.1, 0.1, 180)[:, None, None] * np.array([1.0, 0.6, 0.2])
+    grown = 1 + np.linspace(-0.1, 0.1, 180)[:, None, None] * np.array([1.0, 0.65, 0.85])
     for i in range(12):
         density = np.tile(BASE, (240, 320, 1))
         soft = cv2.resize(rng.normal(0.4 + 0.08 * i, 0.06, (5, 7)), (260, 180), interpolation=cv2.INTER_CUBIC)

@@ -27,6 +27,7 @@ from wetside.stages.negative.film import density_frame, film_of_roll
 from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
 from wetside.stages.negative.geometry import geometry, perforated_edge, perforation_pitch_px, scale_spread
 from wetside.stages.negative.light import UNTOLD, light_agrees, light_untold
+from wetside.stages.negative.mixed import mixed
 from wetside.stages.negative.patches import spot
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
@@ -75,6 +76,7 @@ class Loaded:
     patches: dict[int, Patch] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
     noise: list[float | None] = field(default_factory=list)
+    sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
     flares: list[Flare | None] = field(default_factory=list)
 
 
@@ -96,6 +98,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     if linear:
         _lift(loaded)
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
+    loaded.findings += mixed(loaded.frames, loaded.sizes, film if linear else None, open_gate is not None)
     film = _pictures_shown(film, loaded, options.picture_at)
     locked = open_gate is not None and film.level
     rung = rung_of(linear, film.base is not None, locked)
@@ -168,8 +171,8 @@ def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) ->
 def _take(loaded: Loaded, scan: Scan, light: Light) -> None:
     frame = working(scan, light)
     loaded.frames.append(frame, frame.kept.nbytes + frame.mask.nbytes)
-    # A copy: a view of one pixel would keep the whole frame in memory.
-    loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))
+    loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))  # a view would keep the whole frame
+    loaded.sizes[scan.file] = scan.width, scan.height
     loaded.noise.append(neighbours(scan.pixels) if scan.coding == "linear" else None)
 
 
@@ -379,15 +382,8 @@ def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) ->
 
 
 def _no_cast() -> Cast:
-    return Cast(
-        False,
-        None,
-        None,
-        None,
-        "gamma-coded files carry no density",
-        None,
-        "linear 16-bit scans with the rebate in view",
-    )
+    reason, help_ = "gamma-coded files carry no density", "linear 16-bit scans with the rebate in view"
+    return Cast(False, None, None, None, reason, None, help_)
 
 
 def _pattern(readings: Sequence[FrameReading], lie: Lie, options: ReadOptions):

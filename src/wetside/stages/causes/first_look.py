@@ -84,6 +84,9 @@ def verdict(
     conflict = contradiction(reading, answers)
     if conflict:
         return {"where": "cannot say", "curable": "cannot say", "say": conflict}
+    mixed = next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
+    if mixed is not None:
+        return _said("cannot say", "cannot say", f"{mixed.say}; look at each by itself")
     shares: dict[str, float] = {}
     for cause in ranked:
         shares[WHERE_OF.get(cause.name, "")] = shares.get(WHERE_OF.get(cause.name, ""), 0.0) + cause.weight
