@@ -26,8 +26,10 @@ def test_a_page_has_its_content_fits_the_screen_and_speaks(
     slips: list[str] = []
     page.on("console", lambda message: slips.append(message.text) if message.type == "error" else None)
     page.goto(site + path)
+    page.locator("main", has_text=PAGES[path]).wait_for(
+        timeout=120_000
+    )  # a grey scale is read first, with its progress
     page.wait_for_load_state("networkidle")
-    assert PAGES[path] in page.inner_text("main")
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
     assert not found, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found]
