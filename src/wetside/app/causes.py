@@ -9,6 +9,7 @@ from typing import Any
 
 from wetside.app.control import departures_of_run
 from wetside.app.run_log import log_of_taps
+from wetside.app.shelf import film_area
 from wetside.app.verdicts import verdicts_of
 from wetside.book.kinds import KINDS, Judged
 from wetside.book.life import standing
@@ -237,12 +238,10 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
 
 
 def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
-    from wetside.app.shelf import _area
-
     mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
     if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
         return None
-    sizes = {str(one.body["roll"]): _area(one.body) for one in lines if one.kind == "roll"}
+    sizes = {str(one.body["roll"]): film_area(one.body) for one in lines if one.kind == "roll"}
     before = [
         one
         for one in lines

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -219,8 +218,3 @@ def _cast_words(cast: dict[str, Any]) -> str:
         if cast["found"]
         else f"no cast found: {cast['basis']}"
     )
-
-
-def scratch_home() -> Path:
-    """A throw-away home."""
-    return Path(tempfile.mkdtemp(prefix="wetside-"))

@@ -7,14 +7,12 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from wetside.app.shelf import KEEPS, shelf
+from wetside.app.shelf import AREA_A_LITRE, KEEPS, shelf
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 
 HORIZON = 60
 WAITS = ("loaded", "exposed")
-#: Film area a litre of mixed developer carries [m²], as the shelf draws it. Common practice.
-AREA_A_LITRE = 0.16
 
 
 COSTS = ("session_cost", "waiting_cost_per_roll_day", "clip_cost")

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from wetside.book.life import standing
 from wetside.book.line import Line, Thing
+from wetside.laws.reel.gauges import GAUGES, area_m2
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.summaries import summary
 
 DAY = 86_400.0
 VERSION = 3
-FILM_WIDTH = {"16cine": 15.95, "16still": 15.95, "110": 16.0, "135": 34.975}
+#: Film area a litre of a bath carries at the least [m²], about three rolls of 36: a cautious limit. Common practice.
+AREA_A_LITRE = 0.16
 #: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
 KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
 #: Kinds of lines the shelf rests on; those that speak of one roll alone, and of which there are many.
@@ -139,7 +141,7 @@ def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
     baths: dict[str, dict[str, Any]] = {}
     area: defaultdict[str, float] = defaultdict(float)
     runs: defaultdict[str, list[str]] = defaultdict(list)
-    sizes = {str(one.body["roll"]): _area(one.body) for one in told if one.kind == "roll"}
+    sizes = {str(one.body["roll"]): film_area(one.body) for one in told if one.kind == "roll"}
     for line in told:
         body: dict[str, Any] = line.body
         if line.kind == "bath":
@@ -158,8 +160,10 @@ def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
     return baths
 
 
-def _area(body: dict[str, Any]) -> float:
-    return FILM_WIDTH.get(body["gauge"], 0.0) * (body.get("length_mm") or 0.0) / 1e6
+def film_area(body: Mapping[str, Any]) -> float:
+    """Film area [m²] of a roll's line; 0 where its gauge or its length is not known."""
+    gauge = GAUGES.get(body["gauge"])
+    return 0.0 if gauge is None else area_m2(gauge, body.get("length_mm") or 0.0)
 
 
 def _gear(told: list[Line]) -> list[dict[str, Any]]:

@@ -14,10 +14,9 @@ from wetside.app import glass, looked
 from wetside.app.first_lines import keep_look
 from wetside.app.lengths import size_of_frame
 from wetside.app.look import look_again
-from wetside.app.print_room import Work
+from wetside.app.work import Work
 from wetside.figures.finding import Unusable
-from wetside.web.pages import page
-from wetside.web.plan_form import GAUGES
+from wetside.web.pages import GAUGES, page
 from wetside.web.works import under_way, works
 
 router = APIRouter(include_in_schema=False)

@@ -10,8 +10,8 @@ from typing import Any
 from starlette.datastructures import FormData
 
 from wetside.figures.finding import Unusable
+from wetside.web.pages import GAUGES
 
-GAUGES = (("135", "35 mm still"), ("16cine", "16 mm cine"), ("16still", "16 mm still"), ("110", "110"))
 PROCESSES = (("ecn-2", "ECN-2"), ("c-41", "C-41"))
 BACKINGS = (("rem-jet", "rem-jet"), ("none", "none"), ("unknown", "not known"))
 #: Square metres of film in a metre of 35 mm (ISO 1007: 34.975 mm wide).

@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass, print_room, proofs
-from wetside.app.print_room import Work
+from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
 from wetside.web.works import start, works

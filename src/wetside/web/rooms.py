@@ -12,9 +12,9 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
 from wetside.app.carried import carried, carry
-from wetside.app.print_room import Work
-from wetside.app.shelf import shelf
+from wetside.app.shelf import AREA_A_LITRE, shelf
 from wetside.app.stock import stock, stocks
+from wetside.app.work import Work
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
 from wetside.web.works import under_way, works
@@ -28,7 +28,8 @@ def home(request: Request) -> Path:
 
 @router.get("/shelf")
 async def the_shelf(request: Request) -> Response:
-    return page(request, "shelf.html", shelf=await run_in_threadpool(shelf, home(request)))
+    there = await run_in_threadpool(shelf, home(request))
+    return page(request, "shelf.html", shelf=there, per_litre=AREA_A_LITRE)
 
 
 @router.get("/stocks")

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from fastapi import Request
 from starlette.concurrency import run_in_threadpool
 
-from wetside.app.print_room import Work
+from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 
 SOON = 1.2

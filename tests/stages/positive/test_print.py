@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import json
-import warnings
 from pathlib import Path
 
 import numpy as np
 import PyOpenColorIO as ocio
 import pytest
 import tifffile
+from benchmarks.positives import boxes, chart, chart_error
 
 from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import log_exposure
-
-with warnings.catch_warnings():
-    warnings.simplefilter("ignore")
-    import colour
 
 GREYS = (0.05, 0.23, 0.44, 0.70, 1.05, 1.50)
 
@@ -27,17 +23,6 @@ def film(log_h: np.ndarray) -> np.ndarray:
     x = log_h[..., None] if log_h.ndim == 0 else log_h
     toe = 0.5 * (x + 1.9 + np.sqrt((x + 1.9) ** 2 + 0.16))
     return toe * np.array([0.45, 0.54, 0.50])
-
-
-def chart() -> np.ndarray:
-    """Linear sRGB of 24 published chart colours."""
-    values = list(colour.CCS_COLOURCHECKERS.values())[-1]
-    xyz = np.array([colour.xyY_to_XYZ(v) for v in values.data.values()])
-    white = colour.xy_to_XYZ(values.illuminant)
-    adapted = colour.adaptation.chromatic_adaptation_VonKries(
-        xyz, white, colour.xy_to_XYZ((0.3127, 0.329)), transform="Bradford"
-    )
-    return adapted @ np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_XYZ_to_RGB).T
 
 
 def scan_of(scene: np.ndarray, stops: float, rng: np.random.Generator) -> np.ndarray:
@@ -58,16 +43,20 @@ def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
     rng = np.random.default_rng(2)
     colours = chart()
     scene = np.full((300, 450, 3), 0.05)
-    boxes = []
     for i, value in enumerate(colours):
         y, x = 20 + (i // 6) * 68, 20 + (i % 6) * 70
         scene[y : y + 56, x : x + 58] = np.maximum(value, 1e-3)
-        boxes.append((x + 20, y + 40))
     frames = []
     for number, stops in enumerate((-2, 0, 2), 1):
         tifffile.imwrite(folder / f"c{number}.tif", scan_of(scene, stops, rng), photometric="rgb")
         patches = [
-            {"x": boxes[18 + i][0] + 6, "y": boxes[18 + i][1] + 6, "w": 44, "h": 44, "reflection_density": d}
+            {
+                "x": boxes()[18 + i][0] + 6,
+                "y": boxes()[18 + i][1] + 6,
+                "w": 44,
+                "h": 44,
+                "reflection_density": d,
+            }
             for i, d in enumerate(GREYS)
         ]
         frames.append({"file": f"c{number}.tif", "stops": stops, "patches": patches})
@@ -77,7 +66,6 @@ def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
         photometric="rgb",
     )
     (folder / "stock.json").write_text(json.dumps({"stock": "DAY90", "rated_ei": 100, "frames": frames}))
-    (folder / "boxes.txt").write_text(json.dumps(boxes))
     return folder
 
 
@@ -113,35 +101,7 @@ def test_a_known_chart_comes_out_in_its_colours(
     curves = curves_of_folder(roll) if door == "own" else None
     positive(roll, PositiveOptions(tmp_path / "o", door=door, kind="exr", space="ACEScg", curves=curves))
     for number, limit in ((1, ends), (2, middle), (3, ends)):
-        assert chart_error(tmp_path / "o" / f"c{number}.exr", roll) <= limit
-
-
-def chart_error(file: Path, roll: Path) -> float:
-    """Mean ΔE2000 of the 24 patches after the best balance and matrix with rows that sum to 1."""
-    import OpenImageIO as oiio
-    from scipy.optimize import least_squares
-
-    pixels = oiio.ImageBuf(str(file)).get_pixels(oiio.FLOAT)
-    patches = np.array(
-        [
-            np.median(pixels[y + 14 : y + 42, x + 14 : x + 44, :3].reshape(-1, 3), axis=0)
-            for x, y in json.loads((roll / "boxes.txt").read_text())
-        ]
-    )
-    to_xyz = np.array(colour.RGB_COLOURSPACES["sRGB"].matrix_RGB_to_XYZ)
-
-    def lab(linear: np.ndarray) -> np.ndarray:
-        return colour.XYZ_to_Lab(np.maximum(linear, 1e-6) @ to_xyz.T, (0.3127, 0.329))
-
-    def balanced(v: np.ndarray) -> np.ndarray:
-        m = np.array(
-            [[1 - v[0] - v[1], v[0], v[1]], [v[2], 1 - v[2] - v[3], v[3]], [v[4], v[5], 1 - v[4] - v[5]]]
-        )
-        return (patches * np.exp(v[6:])) @ m.T
-
-    want = lab(chart())
-    best = least_squares(lambda v: (lab(balanced(v)) - want).ravel(), np.zeros(9), max_nfev=200).x
-    return float(np.mean(colour.delta_E(lab(balanced(best)), want, method="CIE 2000")))
+        assert chart_error(tmp_path / "o" / f"c{number}.exr") <= limit
 
 
 @pytest.mark.independent(how="the forward toe put back")

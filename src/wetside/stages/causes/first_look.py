@@ -10,7 +10,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.reading import RollReading
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.local import LOCAL
-from wetside.stages.causes.model import CLEAN, Ranked, ranked_causes
+from wetside.stages.causes.model import Ranked, ranked_causes
 from wetside.stages.causes.next_test import next_test
 
 
@@ -151,8 +151,3 @@ def contradiction(reading: RollReading, answers: Mapping[str, str]) -> str | Non
 def told(answers: Mapping[str, str]) -> bool:
     """Whether any answer says more than that nobody looked."""
     return any(choice not in ("not looked", "only one roll") for choice in answers.values())
-
-
-def is_clean(ranked: Sequence[Ranked]) -> bool:
-    """Whether nothing being wrong is the likeliest."""
-    return bool(ranked) and ranked[0].name == CLEAN

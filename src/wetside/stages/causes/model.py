@@ -19,7 +19,7 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
-from wetside.stages.causes.local import LOCAL, LocalCause, chance_of_any, local_weights
+from wetside.stages.causes.local import chance_of_any, local_weights
 from wetside.stages.causes.rules import factors_of_the_log
 
 CLEAN = "nothing is wrong"
@@ -231,16 +231,6 @@ def signs_of(name: str) -> tuple[float, ...] | None:
 def limit_of(evidence: Evidence) -> float:
     """Two standard deviations of a run's own scatter and of the reading [D]: a smaller departure says nothing."""
     return 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
-
-
-def curable_words(causes: list[Ranked]) -> str:
-    """Whether the likeliest cause can be cured."""
-    return causes[0].curable if causes else "cannot say"
-
-
-def of_local(name: str) -> LocalCause | None:
-    """The local cause of a name, if it is one."""
-    return next((cause for cause in LOCAL if cause.name == name), None)
 
 
 def as_json(causes: list[Ranked], evidence: Evidence, test: Mapping[str, Any]) -> dict[str, Any]:
