@@ -15,14 +15,17 @@ import numpy as np
 from benchmarks.planted import FITTED, KEPT_OUT, photograph
 from wetside.figures.place import Rectangle
 from wetside.laws.reel.gauges import GAUGES
-from wetside.store.scans.originals import write_tiff16
+from wetside.store.scans.originals import write_dng, write_tiff16
 
 SCALE = {"135": 24.0, "110": 48.0, "16still": 58.0, "16cine": 76.0}
 
 
 @dataclass(frozen=True)
 class Setting:
-    """What a roll is made with. Lengths in mm, angles in degrees, flare as a share of the mean light."""
+    """What a roll is made with. Lengths in mm, angles in degrees, flare as a share of the mean light.
+
+    `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
+    """
 
     gauge: str = "135"
     frames: int = 5
@@ -37,6 +40,8 @@ class Setting:
     irregular: float = 0.0
     exposures: float = 0.5
     lens: bool = False
+    fine: float | None = None
+    raw: bool = False
 
 
 @dataclass(frozen=True)
@@ -60,19 +65,26 @@ def roll(folder: Path, setting: Setting, seed: int) -> Truth:
     for number in range(setting.frames):
         density, clear, picture, patch = _film(setting, base, rng)
         signal = _scanned(density, clear, light, setting, rng)
-        name = f"n{number + 1}.tif"
-        write_tiff16(folder / name, signal)
+        name = f"n{number + 1}.{'dng' if setting.raw else 'tif'}"
+        (write_dng if setting.raw else write_tiff16)(folder / name, signal)
         pictures.append(picture)
         patches.append(patch)
         names.append(name)
     if setting.gate:
-        write_tiff16(folder / "open_gate.tif", (light * 60000).clip(0, 65535).astype(np.uint16))
-    return Truth(base, tuple(pictures), tuple(patches), SCALE[setting.gauge], tuple(names))
+        light_file = folder / f"open_gate.{'dng' if setting.raw else 'tif'}"
+        (write_dng if setting.raw else write_tiff16)(
+            light_file, (light * 60000).clip(0, 65535).astype(np.uint16)
+        )
+    return Truth(base, tuple(pictures), tuple(patches), _px(setting), tuple(names))
+
+
+def _px(setting: Setting) -> float:
+    return setting.fine or SCALE[setting.gauge]
 
 
 def _size(setting: Setting) -> tuple[int, int, int, int, int, int]:
     """Height and width of the file, height and width of the picture, its left and top, in pixels."""
-    gauge, px = GAUGES[setting.gauge], SCALE[setting.gauge]
+    gauge, px = GAUGES[setting.gauge], _px(setting)
     w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
     tall = round((gauge.film_width_mm + 1.0) * px)
     side = round(0.9 * px)
@@ -96,7 +108,7 @@ def _film(
     setting: Setting, base: np.ndarray, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray, Rectangle, tuple[Rectangle, np.ndarray]]:
     """Density of a frame in its holder, where bare light comes through, the picture and the patch."""
-    px = SCALE[setting.gauge]
+    px = _px(setting)
     tall, wide, h, w, x, y = _size(setting)
     x += int(rng.integers(-2, 3)) + round(rng.normal(0, setting.irregular) * px)
     density = np.tile(base.astype(np.float32), (tall, wide, 1))

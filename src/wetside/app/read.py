@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 
 from wetside.app.lengths import Sizes, frames_in
+from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
+from wetside.figures.density import DensityFrame
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Cast, Flare, FrameReading, Geometry, Patch, RollReading
+from wetside.figures.reading import Cast, Flare, FrameReading, Geometry, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
@@ -91,7 +93,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     told = all(
         scan.coding == "log" for scan in loaded.scans
     )  # printing density is a negative's by definition
-    if linear and not told and (positives := inverted([f.density for f in loaded.frames[:: _step(loaded)]])):
+    if linear and not told and (positives := inverted(_some_densities(loaded))):
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))
@@ -135,11 +137,9 @@ def _loaded(
 ) -> Loaded:
     loaded, sizes = Loaded(), Sizes()
     _refuse_unknown_patches(files, options.patches)
-    for i, path in enumerate(files.frames):
-        try:
-            scan = load(path)
-        except Unusable as slip:
-            loaded.findings.append(Finding("frame-unreadable", "error", path.name, slip.what))
+    for i, scan in enumerate(abreast(_scan_or_finding, files.frames, 2)):
+        if isinstance(scan, Finding):
+            loaded.findings.append(scan)
         else:
             if open_gate is None and not loaded.frames and options.exposure_ratio is None:
                 light = replace(light, exposure_s=scan.exposure_s)
@@ -156,6 +156,14 @@ def _loaded(
     for index, at in enumerate(options.patches):
         loaded.patches.setdefault(index, Patch(at.file, at.box, None, None))
     return loaded
+
+
+def _scan_or_finding(path: Path) -> Scan | Finding:
+    """A file's scan; what is wrong with it where it cannot be read."""
+    try:
+        return load(path)
+    except Unusable as slip:
+        return Finding("frame-unreadable", "error", path.name, slip.what)
 
 
 def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) -> None:
@@ -223,9 +231,10 @@ def _lift(loaded: Loaded) -> None:
     loaded.findings.extend(flare_said(found))
 
 
-def _step(loaded: Loaded) -> int:
-    """Every how many frames one is looked at where the whole roll need not be: at most 64 of them."""
-    return max(1, -(-len(loaded.frames) // 64))
+def _some_densities(loaded: Loaded) -> Iterator[np.ndarray]:
+    """Densities of at most 64 frames spread over the roll, one in memory at a time."""
+    frames = loaded.frames
+    return (frames[i].density for i in range(0, len(frames), -(-len(frames) // 64)))
 
 
 def _of_files(loaded: Loaded) -> list[Finding]:
@@ -300,24 +309,29 @@ def _assembled(
     bare: list[RGB] = []
     # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
     every = -(-len(loaded.frames) // 512)
-    for number, (frame, of_film) in enumerate(zip(loaded.frames, film.frames), 1):
+
+    def looked_into(one: tuple[int, tuple[Working, FilmOfFrame]]) -> tuple[DensityFrame, tuple[Mark, ...]]:
+        number, (frame, of_film) = one
         levels = _levels(film, number - 1)
         dense = density_frame(frame, of_film, levels, number, lengths.px_per_mm, film.surface)
+        return dense, marks_in_frame(dense) if options.marks else ()
+
+    found_in = abreast(looked_into, enumerate(zip(loaded.frames, film.frames), 1))
+    for number, (of_film, scan, (dense, marks)) in enumerate(zip(film.frames, loaded.scans, found_in), 1):
         if film.levels is not None and number % every == 0:
             field_.add(dense)
             bare.extend(dense.bare.values())
-        marks = marks_in_frame(dense) if options.marks else ()
         readings.append(
             FrameReading(
-                frame.file,
+                scan.file,
                 dense.picture,
                 tuple(placed(m, dense.picture, *_lie_of(number, lie, lengths)) for m in marks),
                 of_film.base,
                 loaded.flares[number - 1] if loaded.flares else None,
                 film.shifts[number - 1] if film.shifts else 0.0,
-                loaded.scans[number - 1].sha256,
-                loaded.scans[number - 1].exposure_s,
-                loaded.scans[number - 1].part,
+                scan.sha256,
+                scan.exposure_s,
+                scan.part,
             )
         )
         progress("marks", number, len(loaded.frames))

@@ -6,7 +6,7 @@ import pytest
 from wetside.stages.negative.levelling import Level
 from wetside.stages.negative.light_surface import surface_through
 from wetside.stages.negative.steady import steady
-from wetside.stages.negative.working import Working
+from wetside.stages.negative.working import Working, in_steps
 
 pytestmark = pytest.mark.independent(how="exposure and light planted in made frames")
 BASE = np.array([0.2, 0.55, 0.8])
@@ -28,7 +28,7 @@ def _roll(lens: bool, alike: bool = False) -> list[Working]:
         scene = np.full((100, 180, 1), 0.7) if alike else rng.uniform(0.05, 1.2, (10, 18, 1))
         density[30:130, 30:210] += np.kron(scene, np.ones((10, 10, 1)))[:100, :180] if not alike else scene
         density += rng.normal(0, 0.004, density.shape)
-        kept = density.astype(np.float16)
+        kept = in_steps(density)
         frames.append(Working(f"{number}.tif", kept, np.zeros(kept.shape[:2], np.uint16), 1.0, width, height))
     return frames
 

@@ -7,12 +7,13 @@ together with the shared colours that touch it in colour space: an additive cast
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
+from wetside.figures.abreast import abreast
 from wetside.laws.image.layers import highest, lowest
 
 BIN = 0.03
@@ -40,7 +41,7 @@ def flat(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def base_colours(
-    densities: Sequence[np.ndarray], light_known: bool, locked: bool = True
+    densities: Iterable[np.ndarray], light_known: bool, locked: bool = True
 ) -> np.ndarray | None:
     """Levels (k, 3) [D] of the base that at least 60 % of the frames share; None when there is none.
 
@@ -48,9 +49,11 @@ def base_colours(
     was not locked; otherwise the thinnest level if a clearly more orange one is shared as well.
     """
     votes: Counter[tuple[int, ...]] = Counter()
-    for density in densities:
-        votes.update(flat_colours(density))
-    needed = max(1.0, 0.6 * len(densities))
+    looked = 0
+    for colours in abreast(flat_colours, densities):
+        votes.update(colours)
+        looked += 1
+    needed = max(1.0, 0.6 * looked)
     shared = (
         np.array([colour for colour, count in votes.items() if count >= needed], float).reshape(-1, 3) * BIN
     )

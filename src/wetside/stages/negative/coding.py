@@ -7,10 +7,11 @@ and grey. Sharpening leaves neighbouring pixels' noise opposed; a lens and a sen
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from wetside.figures.abreast import abreast
 from wetside.figures.finding import Finding
 from wetside.stages.negative.base import BIN, flat_colours
 
@@ -22,19 +23,22 @@ OPPOSED = -0.08
 BLOCK = 24
 
 
-def inverted(densities: Sequence[np.ndarray]) -> Finding | None:
+def inverted(densities: Iterable[np.ndarray]) -> Finding | None:
     """A finding where the files are positives: what most frames share lies at their dark end and has no mask's hue.
 
-    densities: (h, w, 3) [D] against full scale, as if the files were negatives.
+    densities: (h, w, 3) [D] against full scale, as if the files were negatives; taken one by one.
     """
-    votes = Counter(colour for density in densities for colour in flat_colours(density, densest=6.0))
-    shared = [np.array(c) * BIN for c, count in votes.items() if count >= max(2, 0.6 * len(densities))]
-    if len(densities) < 2 or not shared:
+    votes, darks = Counter[tuple[int, ...]](), list[float]()
+    for colours, dark_end in abreast(_colours_and_dark_end, densities):
+        votes.update(colours)
+        darks.append(dark_end)
+    shared = [np.array(c) * BIN for c, count in votes.items() if count >= max(2, 0.6 * len(darks))]
+    if len(darks) < 2 or not shared:
         return None
     masked = [c for c in shared if c[2] - c[0] > MASK]
     if masked:
         return None
-    dark = float(np.median([np.percentile(density.mean(axis=2)[::4, ::4], 70) for density in densities]))
+    dark = float(np.median(darks))
     if not any(c.mean() > dark and np.ptp(c) < 0.12 and c.mean() > 0.6 for c in shared):
         return None
     return Finding(
@@ -42,6 +46,10 @@ def inverted(densities: Sequence[np.ndarray]) -> Finding | None:
         "negatives, linear, 16 bits, every correction off", "a shared grey at the dark end of all frames",
         "scan again with inversion off",
     )  # fmt: skip
+
+
+def _colours_and_dark_end(density: np.ndarray) -> tuple[set[tuple[int, ...]], float]:
+    return flat_colours(density, densest=6.0), float(np.percentile(density[::4, ::4].mean(axis=2), 70))
 
 
 def neighbours(pixels: np.ndarray) -> float | None:

@@ -6,11 +6,12 @@ some rebate; without any it says so and takes as picture what the holder leaves 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
@@ -76,13 +77,14 @@ def _steady_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | N
 
 def _locked_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | None:
     """The film of scans taken as they are; None where no base is shared."""
-    levels = base_colours([frame.density for frame in frames[:: _every(frames)]], light_known)
+    levels = base_colours(_sampled(frames), light_known)
     film = None if levels is None else _film_at(frames, light_known, levels)
     return None if film is None or film.base is None else _with_strays(frames, light_known, film)
 
 
-def _every(frames: Sequence[Working]) -> int:
-    return max(1, len(frames) // MOST_SAMPLED)
+def _sampled(frames: Sequence[Working]) -> Iterator[np.ndarray]:
+    """Densities of at most 16 frames spread over the roll, one in memory at a time."""
+    return (frames[i].density for i in range(0, len(frames), -(-len(frames) // MOST_SAMPLED)))
 
 
 def _with_strays(frames: Sequence[Working], light_known: bool, film: FilmOfRoll) -> FilmOfRoll:
@@ -100,11 +102,12 @@ def _film_at(
     surface: Surface | None = None,
 ) -> FilmOfRoll:
     """The film when its base has these levels; no base when a smaller share of the frames than `least` shows it."""
-    found, angles = zip(*(_edges(frame, levels) for frame in frames))
+    found, angles = zip(*abreast(lambda frame: _edges(frame, levels), frames))
     edges = agreed(found)
     films = tuple(
-        _film_of_frame(frame, place, seen is not None, levels)
-        for frame, place, seen in zip(frames, edges, found)
+        abreast(
+            lambda one: _film_of_frame(one[0], one[1], one[2] is not None, levels), zip(frames, edges, found)
+        )
     )
     if sum(film.base is not None for film in films) < least * len(films):
         return FilmOfRoll(None, None, films)
@@ -161,7 +164,7 @@ def _evened(
     most frames were `locked`."""
     level = Level(frames, shifts, surface)
     at_zero = locked or not shifts.any()
-    levels = base_colours([frame.density for frame in level[:: _every(frames)]], light_known, at_zero)
+    levels = base_colours(_sampled(level), light_known, at_zero)
     film = None if levels is None else _film_at(level, light_known, levels, surface=surface)
     return None if film is None or film.base is None else film
 

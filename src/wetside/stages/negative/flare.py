@@ -17,7 +17,7 @@ from wetside.figures.finding import Finding
 from wetside.figures.reading import Flare, Patch
 from wetside.laws.image.layers import lowest
 from wetside.laws.sensitometry.density import density_without_flare
-from wetside.stages.negative.working import Working
+from wetside.stages.negative.working import Working, in_steps
 
 #: Thinnest reading [D] of an opaque part under flare: 6 % of the mean light is more than a scanner has (common practice).
 THINNEST = 1.2
@@ -92,7 +92,7 @@ def lifted(density: np.ndarray, flare: Flare) -> np.ndarray:
 
 def unveiled(frame: Working, flare: Flare | None) -> Working:
     """The frame without its flare."""
-    return frame if flare is None else replace(frame, kept=lifted(frame.density, flare).astype(np.float16))
+    return frame if flare is None else replace(frame, kept=in_steps(lifted(frame.density, flare)))
 
 
 def unveiled_spot(density: RGB, spread: RGB, flare: Flare) -> tuple[RGB, RGB]:

@@ -19,7 +19,7 @@ from wetside.stages.negative.base import BIN, DENSEST, base_coloured, flat, flat
 from wetside.stages.negative.film_findings import LOCKED
 from wetside.stages.negative.light_surface import Surface
 from wetside.stages.negative.shown import FilmOfRoll, outside_picture
-from wetside.stages.negative.working import Working
+from wetside.stages.negative.working import Working, in_steps
 
 #: What a masked base has over bare light, green and blue over red, at the least [D]; half of it where only the light's
 #: own colour, which no open gate took off, can lie between.
@@ -36,6 +36,7 @@ class Level(Sequence[Working]):
 
     def __init__(self, frames: Sequence[Working], shifts: np.ndarray, surface: Surface | None = None) -> None:
         self._frames, self._shifts, self._surface = frames, shifts, surface
+        self._lacking: dict[tuple[int, ...], np.ndarray] = {}
 
     def __len__(self) -> int:
         return len(self._frames)
@@ -50,9 +51,15 @@ class Level(Sequence[Working]):
             return [self[i] for i in range(*index.indices(len(self)))]
         frame, away = self._frames[index], np.float32(self._shifts[index])
         if self._surface is not None:
-            lacking = self._surface.over(*frame.kept.shape[:2])[..., None] + away
-            return replace(frame, kept=(frame.kept - lacking).astype(np.float16))
-        return replace(frame, kept=frame.kept - np.float16(away)) if away else frame
+            return replace(frame, kept=in_steps(frame.density - (self._over(frame) + away)))
+        return replace(frame, kept=in_steps(frame.density - away)) if away else frame
+
+    def _over(self, frame: Working) -> np.ndarray:
+        """What the light lacks over a frame (h, w, 1) [D]."""
+        shape = frame.kept.shape[:2]
+        if self._surface is not None and shape not in self._lacking:
+            self._lacking = {shape: self._surface.over(*shape)[..., None]}
+        return self._lacking[shape]
 
     def __iter__(self) -> Iterator[Working]:
         return (self[i] for i in range(len(self)))
