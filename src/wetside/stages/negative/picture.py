@@ -19,6 +19,12 @@ Edges = tuple[float, float, float, float]  # left, top, right, bottom in working
 
 TOLERANCE = 0.05
 OPAQUE = 2.6
+#: Columns of a gap between frames hold no more than this share of exposed film.
+BARE = 0.02
+#: A neighbour that reaches into a scan takes no more than this part of it.
+SLIVER = 0.2
+#: The holder's dilated rim hides this much of what lies beside it [px].
+RIM = 6
 
 
 def exposed(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
@@ -43,15 +49,38 @@ def longest_run(share: np.ndarray, threshold: float, gap: float) -> tuple[int, i
 def picture_edges(density: np.ndarray, levels: np.ndarray) -> Edges | None:
     """Edges of the picture in one frame, as far as this frame alone shows them."""
     on = exposed(density, levels)
+    open_ = lowest(density) < OPAQUE
     _height, width = on.shape
-    rows = longest_run(on[:, width // 5 : width - width // 5].mean(axis=1), 0.22, 0.05)
+    rows = _own_run(on[:, width // 5 : width - width // 5], open_, 1)
     if rows is None:
         return None
-    columns = longest_run(on[rows[0] : rows[1]].mean(axis=0), 0.22, 0.05)
+    columns = _own_run(on[rows[0] : rows[1]], open_, 0)
     if columns is None:
         return None
-    rows = longest_run(on[:, columns[0] : columns[1]].mean(axis=1), 0.22, 0.05) or rows
+    rows = _own_run(on[:, columns[0] : columns[1]], open_, 1) or rows
     return _refined(density, levels, (columns[0], rows[0], columns[1], rows[1]))
+
+
+def _own_run(on: np.ndarray, open_: np.ndarray, axis: int) -> tuple[int, int] | None:
+    """The longest exposed run of columns (axis 0) or rows (1), less what lies beyond the gap to a neighbouring frame."""
+    share = on.mean(axis=axis)
+    run = longest_run(share, 0.22, 0.05)
+    if run is None:
+        return None
+    seen = np.flatnonzero(open_.mean(axis=axis) > 0.5)
+    ends = (int(seen[0]), int(seen[-1]) + 1) if len(seen) else (0, len(share))
+    first = _after_gap(share[run[0] : run[1]]) if run[0] <= ends[0] + RIM else 0
+    last = _after_gap(share[run[0] : run[1]][::-1]) if run[1] >= ends[1] - RIM else 0
+    return run[0] + first, run[1] - last
+
+
+def _after_gap(share: np.ndarray) -> int:
+    """Where a picture begins behind a neighbour's sliver and a gap without any exposed film; 0 where there is none."""
+    bare = np.flatnonzero(share[: int(SLIVER * len(share))] <= BARE)
+    if len(bare) == 0:
+        return 0
+    beyond = np.flatnonzero(share[bare[0] :] > 0.22)
+    return int(bare[0] + beyond[0]) if len(beyond) else 0
 
 
 def _refined(density: np.ndarray, levels: np.ndarray, edges: Edges) -> Edges:
