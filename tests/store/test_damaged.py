@@ -11,7 +11,7 @@ from benchmarks.damaged import KINDS, study, written
 
 from wetside.figures.finding import Unusable
 from wetside.store.scans.guard import Guard
-from wetside.store.scans.headers import dpx_size, exr_size
+from wetside.store.scans.headers import dpx_size, exr_size, png_size
 from wetside.store.scans.load import header, load
 
 
@@ -22,13 +22,13 @@ def test_a_damaged_file_is_a_reading_or_one_line(kind: str) -> None:
 
 
 @pytest.mark.independent(how="OpenImageIO's own reading of the same headers")
-@pytest.mark.parametrize("kind", ["dpx", "exr"])
+@pytest.mark.parametrize("kind", ["dpx", "exr", "png"])
 def test_sizes_in_headers_are_those_the_library_reads(tmp_path: Path, kind: str) -> None:
     import OpenImageIO as oiio
 
     written(tmp_path / f"a.{kind}", kind)
     spec = oiio.ImageInput.open(str(tmp_path / f"a.{kind}")).spec()
-    found = (dpx_size if kind == "dpx" else exr_size)(tmp_path / f"a.{kind}")
+    found = {"dpx": dpx_size, "exr": exr_size, "png": png_size}[kind](tmp_path / f"a.{kind}")
     bits = spec.get_int_attribute("oiio:BitsPerSample", spec.format.size() * 8)
     assert found == (spec.width, spec.height, spec.nchannels, bits)
 
@@ -50,6 +50,28 @@ def test_a_bomb_is_refused_by_its_header_alone(
     monkeypatch.setattr(Guard, "decodes", lambda self, path: pytest.fail("the file was decoded"))
     with pytest.raises(Unusable, match="60000 × 60000"):
         load(file)
+
+
+@pytest.mark.parametrize("kind", ["dpx", "exr", "png", "jxl"])
+def test_a_file_that_stops_its_library_stops_another_process_only(
+    tmp_path: Path, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from wetside.store.scans import guard as module
+    from wetside.store.scans import load as loading
+
+    written(tmp_path / f"a.{kind}", kind)
+    written(tmp_path / f"b.{kind}", kind)
+    dying = module.PROGRAM.replace(
+        '    said = "bad"\n    try:',
+        '    import os; "a." in path and os.abort()\n    said = "bad"\n    try:',
+        1,
+    )
+    assert dying != module.PROGRAM
+    monkeypatch.setattr(module, "PROGRAM", dying)
+    monkeypatch.setattr(loading, "guard", Guard())
+    with pytest.raises(Unusable, match="damaged"):
+        load(tmp_path / f"a.{kind}")
+    assert load(tmp_path / f"b.{kind}").pixels.shape == (64, 96, 3)
 
 
 def test_one_process_serves_many_files_and_is_replaced_when_it_ends(tmp_path: Path) -> None:

@@ -18,6 +18,7 @@ from wetside.app.contact_sheet import viewable
 from wetside.app.lengths import opened, roll_files, size_of_frame
 from wetside.app.read import PatchAt, ReadOptions, lights, read
 from wetside.app.reel import reel_of
+from wetside.app.view_copies import LONGEST, frame_scan, view_copy
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
 from wetside.figures.channels import RGB
@@ -38,6 +39,7 @@ from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
 from wetside.store.scans.parts import stem_of, whole
+from wetside.store.scans.recent import recent
 
 NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
 MOST_FILES, MOST_KEPT = 60, 5
@@ -142,15 +144,17 @@ def shown_by_hand(home: Path, roll: str) -> tuple[tuple[PatchAt, ...], PatchAt |
 
 def view(home: Path, roll: str, file: str, width: int, print_: bool = False, shade: str = "scanned") -> bytes:
     """A frame as JPEG at a width: as scanned, evened, what the roll shares, or its print where one was made."""
-    place = frame_of(home, roll, file)
+    place, width = frame_of(home, roll, file), max(64, min(2400, width))
     if shade != "scanned" and not print_:
         return _jpeg(shaded(home, roll, place, width, shade))
     if print_:
         made = home / "positives" / roll / f"{stem_of(place.name)}.jpg"
         if not made.is_file():
             raise Unusable(f"no print of {file} yet: wetside positive", "glass")
-        place = made
-    return _jpeg(viewable(as_stored(opened(place)), max(64, min(2400, width))))
+        return _jpeg(viewable(load(made, hashed=False), width))
+    if width > LONGEST:
+        return _jpeg(viewable(as_stored(frame_scan(place)), width))
+    return _jpeg(viewable(as_stored(view_copy(home, roll, place).scan), width))
 
 
 def as_stored(scan: Scan) -> Scan:
@@ -160,7 +164,8 @@ def as_stored(scan: Scan) -> Scan:
 
 
 def _jpeg(picture: np.ndarray) -> bytes:
-    done, data = cv2.imencode(".jpg", picture[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 88])
+    blue_first = cv2.cvtColor(picture, cv2.COLOR_RGB2BGR)
+    done, data = cv2.imencode(".jpg", blue_first, [cv2.IMWRITE_JPEG_QUALITY, 88])
     return data.tobytes() if done else b""
 
 
@@ -172,7 +177,8 @@ def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.nda
         return cv2.resize(
             shared_picture(folder, folder.stat().st_mtime), (width, max(1, round(tall * width / wide)))
         )
-    scan = opened(place)
+    copy = view_copy(home, roll, place)
+    scan = copy.scan
     _, light = _lit(folder)
     pixels, shrink = reduced(scan.pixels, width)
     if light.field is not None:
@@ -181,7 +187,7 @@ def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.nda
     profile, stored = _stain(last_reading(home, roll)[0], place.name)
     if profile is not None and stored is not None:
         picture = stored if scan.part is None else scan.part.in_part(stored)
-        rows = across_rows(profile, picture.y, picture.h, pixels.shape[0], shrink * scan.shrink)
+        rows = across_rows(profile, picture.y, picture.h, pixels.shape[0], shrink * copy.shrink)
         pixels = pixels * rows[:, None]
     return viewable(as_stored(replace(scan, pixels=pixels)), width)
 
@@ -201,6 +207,13 @@ def _stain(
 
 def _lit(folder: Path) -> tuple[Scan | None, Light]:
     """The open gate of a roll's folder, and its light."""
+    files = listing(folder)
+    paths = [path for path in (files.open_gate, files.dark) if path is not None]
+    return _light_kept(folder, tuple((path, path.stat().st_size, path.stat().st_mtime_ns) for path in paths))
+
+
+@lru_cache(maxsize=2)
+def _light_kept(folder: Path, _stamps: tuple[tuple[Path, int, int], ...]) -> tuple[Scan | None, Light]:
     open_gate, dark, _ = lights(listing(folder), None)
     return open_gate, light_of(open_gate, dark)
 
@@ -228,7 +241,7 @@ def shared_picture(folder: Path, _changed: float) -> np.ndarray:
 
 def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
     """A rectangle of a frame with its profiles and histogram; Unusable for a coded file or a place outside it."""
-    scan = load(whole(frame_of(home, roll, file)))
+    scan = recent(whole(frame_of(home, roll, file)))
     if scan.coding == "gamma":
         raise Unusable("a gamma-coded file yields no density", "glass")
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
@@ -247,7 +260,7 @@ def frame_of(home: Path, roll: str, file: str) -> Path:
 
 def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15) -> dict[str, Any]:
     """Density of a small square around a place, from linear data, with its spread; null with the reason where it cannot be."""
-    scan = load(whole(frame_of(home, roll, file)))
+    scan = recent(whole(frame_of(home, roll, file)))
     if scan.coding == "gamma":
         return {"density": None, "spread": None, "say": "a gamma-coded file yields no density"}
     open_gate, light = _lit(folder_of(home, roll))

@@ -21,6 +21,7 @@ from wetside.stages.negative.working import Light, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import header, load
 from wetside.store.scans.parts import number_of, part_path, whole
+from wetside.store.scans.recent import recent
 
 LONGEST = 1400
 LOOKED_INTO = 3
@@ -105,7 +106,7 @@ def parts_of(path: Path) -> tuple[Part, ...]:
 
 @lru_cache(maxsize=4096)
 def _parts(path: Path, size: int, stamp: int) -> tuple[Part, ...]:
-    return parts_in(load(path))
+    return parts_in(recent(path))
 
 
 def part_at(path: Path) -> Part | None:

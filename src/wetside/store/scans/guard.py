@@ -1,4 +1,4 @@
-"""A process of its own that decodes EXR and DPX files first: a damaged one can stop a library's whole process.
+"""A process of its own that decodes EXR, DPX, PNG and JPEG XL files first: a damaged one can stop a library's whole process.
 
 One such process serves all files, so that a sequence of thousands costs no start each; one that dies or hangs is
 replaced, and its file is called damaged.
@@ -29,16 +29,20 @@ except (ImportError, ValueError, OSError):
     pass
 print("ready", flush=True)
 for line in sys.stdin:
-    path = json.loads(line)
+    what, path = json.loads(line)
+    said = "bad"
     try:
         file = o.ImageInput.open(path)
-        good = file is not None and file.read_image(o.FLOAT if "float" in str(file.spec().format) or "half" in str(file.spec().format) else o.UINT16) is not None
-        good = good and not file.has_error
         if file is not None:
+            spec = file.spec()
+            said = f"good {{spec.width}} {{spec.height}} {{spec.nchannels}} {{spec.get_int_attribute('oiio:BitsPerSample', spec.format.size() * 8)}}"
+            floats = "float" in str(spec.format) or "half" in str(spec.format)
+            if what == "decode" and (file.read_image(o.FLOAT if floats else o.UINT16) is None or file.has_error):
+                said = "bad"
             file.close()
     except Exception:
-        good = False
-    print("good" if good else "bad", flush=True)
+        said = "bad"
+    print(said, flush=True)
 """
 
 
@@ -52,19 +56,29 @@ class Guard:
 
     def decodes(self, path: Path) -> bool:
         """Whether a file can be decoded whole; False when it cannot, stops its process, or takes too long."""
+        return self._answer("decode", path) is not None
+
+    def size(self, path: Path) -> tuple[int, int, int, int] | None:
+        """Width, height, channels and bits that a file's header states; None as above."""
+        return self._answer("size", path)
+
+    def _answer(self, what: str, path: Path) -> tuple[int, int, int, int] | None:
         with self._lock:
             try:
-                answer = self._asked(path)
+                said = self._asked(what, path).split()
             except (queue.Empty, OSError):
-                answer = "none"
-            if answer not in ("good", "bad"):
+                said = []
+            if not said or said[0] not in ("good", "bad"):
                 self._end()
-            return answer == "good"
+            if said[:1] != ["good"]:
+                return None
+            width, height, channels, bits = (int(word) for word in said[1:])
+            return width, height, channels, bits
 
-    def _asked(self, path: Path) -> str:
+    def _asked(self, what: str, path: Path) -> str:
         child = self._running()
         assert child.stdin is not None
-        child.stdin.write(json.dumps(str(path)) + "\n")
+        child.stdin.write(json.dumps([what, str(path)]) + "\n")
         child.stdin.flush()
         return self._said.get(timeout=PATIENCE + path.stat().st_size / PACE)
 

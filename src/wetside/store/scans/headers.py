@@ -1,6 +1,7 @@
-"""Sizes that DPX and EXR files state, read from their first bytes without a library that a damaged one could stop.
+"""Sizes that DPX, EXR and PNG files state, read from their first bytes without a library that a damaged one could stop.
 
 DPX: SMPTE ST 268-1, file, image and first element header. EXR: attributes `channels` and `dataWindow` of the first part.
+PNG: ISO/IEC 15948, 11.2.2, the image header chunk.
 """
 
 from __future__ import annotations
@@ -12,6 +13,18 @@ MOST_HEADER = 1 << 20
 #: Channels by the descriptor of a DPX element.
 DESCRIBED = {6: 1, 50: 3, 51: 4, 52: 4}
 BITS = {0: 32, 1: 16, 2: 32}
+#: Channels by the colour type of a PNG file: grey, true colour, palette, and the first two with transparency.
+TYPES = {0: 1, 2: 3, 3: 3, 4: 2, 6: 4}
+
+
+def png_size(path: Path) -> tuple[int, int, int, int]:
+    """Width, height, channels and bits of a PNG file; ValueError where it does not begin with its header."""
+    with path.open("rb") as stream:
+        head = stream.read(33)
+    if len(head) < 33 or head[12:16] != b"IHDR" or head[25] not in TYPES:
+        raise ValueError("the file does not begin with its header")
+    width, height = struct.unpack_from(">II", head, 16)
+    return width, height, TYPES[head[25]], head[24]
 
 
 def dpx_size(path: Path) -> tuple[int, int, int, int]:

@@ -15,7 +15,7 @@ from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
 from wetside.store.scans.claims import exposure_of, straight
 from wetside.store.scans.guard import guard
-from wetside.store.scans.headers import dpx_size, exr_size
+from wetside.store.scans.headers import dpx_size, exr_size, png_size
 from wetside.store.scans.parts import number_of, whole
 from wetside.store.scans.quiet import quiet
 
@@ -87,10 +87,7 @@ def header(path: Path) -> Header:
 def _header(path: Path) -> Header:
     kind = kind_of(path)
     try:
-        if kind in ("dpx", "exr"):
-            found = _own_header(path, kind)
-        else:
-            found = (_raw_header if kind == "raw" else _tiff_header if kind == "tiff" else _oiio_header)(path)
+        found = READ_HEADER.get(kind, _own_header)(path)
     except Unusable:
         raise
     except Exception as slip:
@@ -169,32 +166,50 @@ def _oiio_header(path: Path) -> Header:
     return found
 
 
-def _own_header(path: Path, kind: str) -> Header:
-    return Header(kind, *(dpx_size if kind == "dpx" else exr_size)(path))
+def _own_header(path: Path) -> Header:
+    kind = kind_of(path)
+    return Header(kind, *{"dpx": dpx_size, "exr": exr_size, "png": png_size}[kind](path))
+
+
+def _guarded_header(path: Path) -> Header:
+    found = guard.size(path)
+    if found is None:
+        raise ValueError("the library cannot read it")
+    return Header(kind_of(path), *found)
+
+
+READ_HEADER: dict[str, Callable[[Path], Header]] = {
+    "raw": _raw_header, "tiff": _tiff_header, "jpeg": _oiio_header, "jxl": _guarded_header,
+}  # fmt: skip
+#: Kinds whose library a damaged file can stop, with all of its process: decoded in another process first.
+GUARDED = ("dpx", "exr", "png", "jxl")
 
 
 def _line(slip: object) -> str:
     return " ".join(str(slip).split())[:120] or type(slip).__name__
 
 
-def load(path: Path, *, half: bool = True) -> Scan:
-    """A file as a `Scan`; raw files at half size by default (2×2 superpixels, no demosaic crosstalk)."""
+def load(path: Path, *, half: bool = True, hashed: bool = True) -> Scan:
+    """A file as a `Scan`; raw files at half size by default (2×2 superpixels, no demosaic crosstalk).
+
+    `hashed` False leaves its `sha256` empty: a third of the time of an uncompressed file.
+    """
     with quiet():
-        return _loaded(path, half)
+        scan = _loaded(path, half)
+    return replace(scan, sha256=sha256(path)) if hashed else scan
 
 
 def _loaded(path: Path, half: bool) -> Scan:
     found = _header(path)
-    if found.kind in ("dpx", "exr") and not guard.decodes(path):
+    if found.kind in GUARDED and not guard.decodes(path):
         raise Unusable(f"damaged or truncated {found.kind}", path.name)
     read: dict[str, Callable[[Path, bool], Scan]] = {"raw": _raw, "tiff": _tiff}
     try:
-        scan = read.get(found.kind, _by_oiio)(path, half)
+        return read.get(found.kind, _by_oiio)(path, half)
     except Unusable:
         raise
     except Exception as slip:
         raise Unusable(f"damaged or truncated {found.kind}: {_line(slip)}", path.name) from None
-    return replace(scan, sha256=sha256(path))
 
 
 def _raw(path: Path, half: bool) -> Scan:
