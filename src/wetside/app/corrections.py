@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
 
 from wetside.figures.reading import RollReading
+from wetside.figures.stain import Stain
 from wetside.stages.positive.rebate import rebate_scatter
 
 #: In the order in which they are applied.
@@ -25,16 +26,27 @@ def cast_name(reading: RollReading) -> str:
 
 
 def corrections(
-    reading: RollReading, light: np.ndarray | None, shifts: dict[str, float], left: Iterable[str]
+    reading: RollReading,
+    light: np.ndarray | None,
+    shifts: dict[str, float],
+    left: Iterable[str],
+    stains: Mapping[str, Mapping[str, Stain]] | None = None,
 ) -> list[dict[str, Any]]:
     """Every correction that this roll offers: {id, made, size [D], say, why, remains [D]}.
 
     light       (h, w, 3) factor of the open gate, None without one
     shifts      density by which frames lie off the roll, by file
     left        names of those that stay in
+    stains      stains that can be taken off, by file and name
     """
     out = set(left)
-    found = [_light(light), _flare(reading), _level(reading, shifts), _cast(reading)]
+    found = [
+        _light(light),
+        _flare(reading),
+        _level(reading, shifts),
+        _cast(reading),
+        *_stains(reading, stains or {}),
+    ]
     return [{**one, "made": one["id"] not in out} for one in found if one is not None]
 
 
@@ -67,6 +79,27 @@ def _level(reading: RollReading, shifts: dict[str, float]) -> dict[str, Any] | N
     was = f"; its scatter was {before['worst']:.2f} D at most" if before else ""
     return _entry("level", max(moved), f"{len(moved)} frames brought to the roll's exposure, by up to {max(moved):.2f} D",
                   f"the rebate has one density on the whole roll, so where it differs the scan's exposure did{was}")  # fmt: skip
+
+
+def _stains(reading: RollReading, stains: Mapping[str, Mapping[str, Stain]]) -> list[dict[str, Any]]:
+    """One entry a stain: what it adds, where, and what shows that it adds the same everywhere."""
+    found = []
+    for frame in reading.frames:
+        for name, one in stains.get(frame.file, {}).items():
+            adds = " ".join(f"{value:+.3f}" for value in one.density)
+            x, y = (round(v) for v in one.box.centre)
+            say = f"a stain on {frame.file} round {x}, {y}: {adds} D r g b, by its own soft outline"
+            why = (
+                f"the unexposed film beside the picture shows that density, and the picture {one.share:.2f} ± {one.doubt:.2f} of "
+                "it, so it lies on the film and adds the same everywhere; nothing under it is made up"
+            )
+            found.append(_entry(name, max(abs(v) for v in one.density), say, why, round(one.remains, 4)))
+    return found
+
+
+def stays_out(name: str, leave: Iterable[str]) -> bool:
+    """Whether `leave` names a correction that there is: one of `NAMES`, or a stain by its number."""
+    return name in leave and (name in NAMES or name.startswith("stain-"))
 
 
 def _cast(reading: RollReading) -> dict[str, Any] | None:

@@ -19,6 +19,7 @@ from wetside.stages.negative.working import field_within
 from wetside.stages.positive.evening import EvenMap, Veil, across_rows, grown_map, veil_codes
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
+from wetside.stages.positive.softening import lifted
 from wetside.stages.positive.transform import cdl_text, slope_of
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.parts import stem_of
@@ -78,7 +79,8 @@ class Printer:
         even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
         kept = np.empty(values.shape, np.uint16)
-        picture = developed(values, recipe.dark, even, through, kept, veil)
+        stains = lifted(recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
+        picture = developed(values, recipe.dark, even, through, kept, veil, stains)
         del values
         if recipe.negative:
             negative = kept if recipe.negative == "tiff" else _log_codes(kept, recipe.base)
@@ -182,12 +184,23 @@ def _log_codes(kept: np.ndarray, base: tuple[float, float, float]) -> np.ndarray
 
 
 @lru_cache(maxsize=2)
-def printer_at(place: str, key: str) -> Printer:
-    """The printer of a recipe kept in a folder's `.positive`; `key` its digest, so that a changed one is read anew."""
+def _printer(place: str, key: str, stamp: tuple[int, int]) -> Printer:
     found = read_recipe(Path(place))
     if found is None or found[0].shared_key() != key:
         raise Unusable("the roll's transform cannot be read here, or is another: is the store shared?", place)
     return Printer(found[0], Path(place).parent.parent)
+
+
+def printer_at(place: str, key: str) -> Printer:
+    """The printer of a recipe kept in a folder's `.positive`; `key` is its digest.
+
+    The file's own stamp counts as well: what is a frame's own (trims, stains) is in the file and not in the digest.
+    """
+    try:
+        found = Path(place).stat()
+    except OSError as slip:
+        raise Unusable("the roll's transform cannot be read here: is the store shared?", place) from slip
+    return _printer(place, key, (found.st_mtime_ns, found.st_size))
 
 
 def print_batch(place: str, key: str, files: list[str]) -> list[dict[str, Any]]:

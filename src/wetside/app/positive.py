@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from wetside.app.corrections import NAMES
+from wetside.app.corrections import NAMES, stays_out
 from wetside.app.crew import crew
 from wetside.app.frames import Printer
 from wetside.app.handover import BESIDE, write_beside
@@ -22,8 +22,11 @@ from wetside.app.proxy_film import film_pictures
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.roll_transform import Wanted, roll_transform
+from wetside.app.softening import marks_of
+from wetside.app.verdicts import verdicts_for
 from wetside.figures.curves import Curves
 from wetside.figures.finding import Finding, Unusable
+from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.stages.positive.rebate import consistency
 from wetside.store.memory import peak_bytes
@@ -51,7 +54,9 @@ class PositiveOptions:
     film        frames a second of a small film for looking at, or None
     crew        who prints, in place of `workers` processes of this machine
     even, mid_tones  take out the cast across the film: an additive one, or one that grows with density, in the mid-tones
-    leave       names of corrections that are not to be made: "light", "flare", "level"
+    leave       names of corrections that are not to be made: "light", "flare", "level", or a stain by its number
+    soften_stains  take off every mark that is a stain and shows it; `soften` those marks that are named, by file
+    home        the book whose words on marks count, or None
     """
 
     out: Path
@@ -72,11 +77,15 @@ class PositiveOptions:
     crew: Crew | None = None
     mid_tones: bool = False
     leave: tuple[str, ...] = ()
+    soften_stains: bool = False
+    soften: dict[str, list[Rectangle]] = field(default_factory=dict)
+    home: Path | None = None
 
     def left(self) -> tuple[str, ...]:
         """Names of the corrections that are not made, in order; those that must be asked for among them unless they were."""
         asked = {"cast": self.even, "mid-tones": self.mid_tones}
-        return tuple(name for name in NAMES if name in self.leave or not asked.get(name, True))
+        stains = sorted(name for name in self.leave if stays_out(name, self.leave) and name not in NAMES)
+        return (*(name for name in NAMES if name in self.leave or not asked.get(name, True)), *stains)
 
 
 def positive(folder: Path, options: PositiveOptions, progress: Progress = silent) -> dict[str, Any]:
@@ -106,7 +115,7 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
         "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak_bytes(),
         "worker_peak_bytes": max((f["peak_bytes"] for f in frames if not f["kept"]), default=None), "kept": kept,
         "door": options.door, "base": about["base"], "evenness": about["evenness"], "space": space, "say": about["say"],
-        "corrections": about["corrections"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
+        "corrections": about["corrections"], "marks_left": about["marks_left"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
     }  # fmt: skip
 
 
@@ -157,21 +166,45 @@ def _recipe(
     place = options.out / PLACE / "recipe.npz"
     wanted: dict[str, Any] = {
         "door": options.door, "leave": list(options.left()), "space": space, "kind": options.kind, "negative": options.negative,
-        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name,
+        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name, "soften": _asked(files, options),
     }  # fmt: skip
     found = read_recipe(place)
     if found is not None and found[1].get("wanted") == wanted:
         hashes = _hashes(files, options, {}, progress)
         if found[1].get("hashes") == hashes:
             return _with_trims(place, *found, files, options, found[0])
-    reading = read(files.folder, ReadOptions(open_gate=options.open_gate, marks=False), progress)
+    reading = read(
+        files.folder, ReadOptions(open_gate=options.open_gate, marks=options.soften_stains), progress
+    )
+    boxes = {file: list(own) for file, own in options.soften.items()}
+    if options.soften_stains:
+        for file, own in marks_of(options.home, files.folder, reading).items():
+            boxes.setdefault(file, []).extend(own)
     how = Wanted(
-        options.door, space, options.kind, options.negative, options.left(), options.curves, options.open_gate
+        options.door,
+        space,
+        options.kind,
+        options.negative,
+        options.left(),
+        options.curves,
+        options.open_gate,
+        boxes,
     )
     recipe, about = roll_transform(files, reading, how)
     known = {frame.file: frame.sha256 for frame in reading.frames}
     about |= {"wanted": wanted, "hashes": _hashes(files, options, known, progress)}
     return _with_trims(place, recipe, about, files, options)
+
+
+def _asked(files: FolderListing, options: PositiveOptions) -> Any:
+    """Which marks are to be taken off, so that asking for others reads the roll anew."""
+    said = (
+        [[*list(v.box), v.file, v.answer] for v in verdicts_for(options.home, files.folder)]
+        if options.home
+        else []
+    )
+    named = {file: [list(box) for box in own] for file, own in sorted(options.soften.items())}
+    return [options.soften_stains, named, said if options.soften_stains else []]
 
 
 def _with_trims(

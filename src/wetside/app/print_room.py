@@ -14,13 +14,14 @@ from typing import Any
 import cv2
 import numpy as np
 
-from wetside.app.corrections import NAMES
+from wetside.app.corrections import NAMES, stays_out
 from wetside.app.glass import folder_of, frame_of
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.roll_transform import Wanted, roll_transform
+from wetside.app.softening import marks_of
 from wetside.app.stock import curves_of_folder
 from wetside.app.trims import keep_trims, trims_of
 from wetside.book.line import Thing
@@ -31,6 +32,7 @@ from wetside.stages.negative.working import field_within, reduced
 from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
+from wetside.stages.positive.softening import lift_strip, lifted
 from wetside.stages.positive.transform import slope_of
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.arrays import read_arrays, write_arrays
@@ -42,7 +44,6 @@ DOORS = ("own", "fitted", "exchange")
 #: What stays in until it is asked for; and everything, which is the frame as scanned.
 LEFT = ("mid-tones",)
 Leave = frozenset[str]
-USUAL: Leave = frozenset(LEFT)
 AS_SCANNED: Leave = frozenset(NAMES)
 
 
@@ -69,7 +70,7 @@ def room(home: Path, roll: str) -> dict[str, Any]:
     about = next(iter(found.values()))[1] if found else {}
     return {
         "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
-        "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"),
+        "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"), "marks_left": about.get("marks_left", []),
         "say": {door: about["say"] for door, (_, about) in found.items()},
         "light": files.open_gate is not None,
     }  # fmt: skip
@@ -85,7 +86,8 @@ def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
     """Read the roll once and keep its transforms by every door that is open, and the small copies of its frames."""
     folder = folder_of(home, roll)
     files = roll_files(folder)
-    reading = read(folder, ReadOptions(marks=False), progress)
+    reading = read(folder, ReadOptions(), progress)
+    boxes = marks_of(home, folder, reading)
     curves = None
     if (folder / "stock.json").is_file():
         try:
@@ -95,7 +97,13 @@ def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
     for door in DOORS:
         if door == "own" and curves is None:
             continue
-        recipe, about = roll_transform(files, reading, Wanted(door, kind="jpeg", leave=LEFT, curves=curves))
+        recipe, about = roll_transform(
+            files, reading, Wanted(door, kind="jpeg", leave=LEFT, curves=curves, boxes=boxes)
+        )
+        stains = tuple(name for own in recipe.stains.values() for name in own)
+        recipe = replace(recipe, leave=(*LEFT, *stains))
+        asked = {*LEFT, *stains}
+        about["corrections"] = [{**one, "made": one["id"] not in asked} for one in about["corrections"]]
         write_recipe(_place(home, roll) / f"{door}.npz", recipe, about | {"scans": _stamps(files)})
     for i, path in enumerate(files.frames, 1):
         try:
@@ -199,7 +207,7 @@ class Kept:
 @lru_cache(maxsize=12)
 def _left(bench: Bench, leave: Leave) -> Recipe:
     """The roll's recipe with these corrections left out."""
-    return replace(bench.recipe, leave=tuple(name for name in NAMES if name in leave))
+    return replace(bench.recipe, leave=tuple(sorted(name for name in leave if stays_out(name, leave))))
 
 
 @lru_cache(maxsize=96)
@@ -219,12 +227,12 @@ def _factors(
 
 
 def evened_small(
-    home: Path, roll: str, file: str, bench: Bench, trim: Rows, leave: Leave = USUAL
+    home: Path, roll: str, file: str, bench: Bench, trim: Rows, leave: Leave | None = None
 ) -> np.ndarray:
-    """Evened codes of a small copy with a trim, some corrections left out: (h, w, 3) uint16."""
+    """Evened codes of a small copy with a trim, some corrections left out: (h, w, 3) uint16. None: what is usually left."""
     path = frame_of(home, roll, file)
     copy = small(home, roll, path)
-    recipe = _left(bench, leave)
+    recipe = bench.recipe if leave is None else _left(bench, leave)
     *level, share = recipe.veil(file)
     veil, more = veil_codes((level[0], level[1], level[2]), share, 10 ** recipe.shift(file))
     # The light's factor is for the scan's own values; the copy's are codes of 65535.
@@ -240,6 +248,8 @@ def evened_small(
     codes = cv2.multiply(values, lit, dtype=cv2.CV_16U)
     if any(veil):
         cv2.subtract(codes, (*(v * slope for v, slope in zip(veil, slopes)), 0.0), dst=codes)  # type: ignore[call-overload]
+    height, width = codes.shape[:2]
+    lift_strip(codes, 0, lifted(recipe.softened(file).values(), copy.shrink, height, width))
     return codes
 
 
@@ -248,7 +258,7 @@ def picture(
     roll: str,
     file: str,
     trim: Rows,
-    leave: Leave = USUAL,
+    leave: Leave | None = None,
     door: str = "fitted",
     width: int = LONGEST,
 ) -> bytes:
@@ -264,7 +274,7 @@ def picture(
     return data.tobytes() if done else b""
 
 
-def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave, door: str) -> Rows:
+def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave | None, door: str) -> Rows:
     """Density to add r g b [D] so that a spot of a frame, x y in the file's pixels, prints grey with no other trim."""
     bench = bench_of(home, roll, door)
     codes = evened_small(home, roll, file, bench, NONE, leave)
@@ -322,9 +332,15 @@ def make(
     """Print the roll into the book's `positives` with the trims that were kept."""
     trims, balance = trims_of(home, roll)
     folder = folder_of(home, roll)
+    bench = bench_of(home, roll, door)
+    soften = {
+        file: [stain.mark for name, stain in own.items() if name not in leave]
+        for file, own in bench.recipe.stains.items()
+    }
     options = PositiveOptions(
         home / "positives" / roll, door, "cast" not in leave, kind, negative=negative, workers=2, overwrite=overwrite,
-        trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(sorted(leave)),
+        trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(name for name in NAMES if name in leave),
+        soften={file: marks for file, marks in soften.items() if marks},
     )  # fmt: skip
     if door == "own":
         options = replace(options, curves=curves_of_folder(folder))

@@ -12,8 +12,12 @@ import numpy as np
 import PyOpenColorIO as ocio
 
 from wetside import __version__
-from wetside.laws.image import evenness
-from wetside.stages.positive import evening, fit, path, transform
+from wetside.figures.channels import rgb
+from wetside.figures.place import Rectangle
+from wetside.figures.stain import Stain
+from wetside.laws.image import evenness, least_change
+from wetside.stages.causes import stain
+from wetside.stages.positive import evening, fit, path, softening, transform
 from wetside.stages.positive.fit import ToneFit
 from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
 from wetside.store.scans.arrays import read_arrays, write_arrays
@@ -22,7 +26,7 @@ from wetside.store.scans.load import sha256
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
-PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "veils")
+PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "veils", "stains")
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,7 @@ class Recipe:
     across, cast  places (n,) and densities (n, 3) of the cast's profile across the film; `cast_name` which correction
                 it belongs to
     veils       stray light by file: its level r g b as a transmittance, and its share of the frame's mean light
+    stains      stains by file and name, as they were measured
     leave       names of the corrections that are not made
     shifts      density by which a frame was scanned denser than the roll, all layers alike, where exposure was not locked
     boxes       picture rectangle x, y, w, h a file [px]
@@ -64,6 +69,7 @@ class Recipe:
     notes: dict[str, Any] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
     veils: dict[str, tuple[float, float, float, float]] = field(default_factory=dict)
+    stains: dict[str, dict[str, Stain]] = field(default_factory=dict)
     cast_name: str = ""
     leave: tuple[str, ...] = ()
     laws: str = ""
@@ -98,6 +104,10 @@ class Recipe:
         """Stray light that is taken off a frame: level r g b as a transmittance, and share; zeros where none is."""
         return (0.0, 0.0, 0.0, 0.0) if "flare" in self.leave else self.veils.get(file, (0.0, 0.0, 0.0, 0.0))
 
+    def softened(self, file: str) -> dict[str, Stain]:
+        """Stains that are taken off a frame, by name."""
+        return {name: one for name, one in self.stains.get(file, {}).items() if name not in self.leave}
+
     def lit(self) -> np.ndarray | None:
         """The light's factor (h, w, 3); its mean all over where the light's unevenness stays in."""
         if self.light is None or "light" not in self.leave:
@@ -119,7 +129,7 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
-            "light_width": self.light_width,
+            "light_width": self.light_width, "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -127,9 +137,14 @@ class Recipe:
         found = {"table": self.table, "light": self.light, "across": self.across, "cast": self.cast}
         return {name: value for name, value in found.items() if value is not None}
 
+    def weights(self) -> dict[str, np.ndarray]:
+        """The stains' weights by the stain's name."""
+        return {name: one.weight for own in self.stains.values() for name, one in own.items()}
+
     def shared_key(self) -> str:
         """SHA-256 of all that is the same for every frame."""
         about = {k: v for k, v in self.plain().items() if k not in PER_FRAME}
+        about["leave"] = [name for name in self.leave if not name.startswith("stain-")]
         digest = hashlib.sha256(json.dumps(about, sort_keys=True).encode())
         for name, value in sorted(self.arrays().items()):
             digest.update(name.encode() + str(value.dtype).encode() + str(value.shape).encode())
@@ -142,14 +157,42 @@ class Recipe:
         notes = {k: v for k, v in self.notes.items() if k != "numbers"}
         number = self.notes.get("numbers", {}).get(file)
         scan = [source, box, self.shift(file), list(self.veil(file))]
-        own = json.dumps([scan, shared, list(self.trim(file)), notes, number], sort_keys=True)
+        stains = [
+            [_told(s), hashlib.sha256(s.weight.tobytes()).hexdigest()] for s in self.softened(file).values()
+        ]
+        own = json.dumps([scan, shared, list(self.trim(file)), notes, number, stains], sort_keys=True)
         return hashlib.sha256(own.encode()).hexdigest()
+
+
+def _told(one: Stain) -> dict[str, Any]:
+    """A stain but for its weight, as JSON takes it."""
+    return {
+        "box": list(one.box),
+        "mark": list(one.mark),
+        "density": list(one.density),
+        "spread": list(one.spread),
+        "share": one.share,
+        "doubt": one.doubt,
+    }
+
+
+def _stain(told: dict[str, Any], weight: np.ndarray) -> Stain:
+    return Stain(
+        Rectangle(*told["box"]),
+        Rectangle(*told["mark"]),
+        weight,
+        rgb(told["density"]),
+        rgb(told["spread"]),
+        told["share"],
+        told["doubt"],
+    )
 
 
 def law_versions() -> str:
     """What the pictures' figures were computed by: this program's modules by content, and the colour library."""
     modules = {
-        module.__name__.rsplit(".", 1)[-1]: module for module in (evenness, evening, fit, path, transform)
+        module.__name__.rsplit(".", 1)[-1]: module
+        for module in (evenness, least_change, stain, evening, softening, fit, path, transform)
     }
     content = {name: sha256(Path(str(module.__file__)))[:12] for name, module in modules.items()}
     return " ".join(
@@ -163,7 +206,7 @@ def law_versions() -> str:
 
 def write_recipe(place: Path, recipe: Recipe, about: dict[str, Any]) -> None:
     """Keep a recipe and what was found with it."""
-    write_arrays(place, recipe.arrays(), {"recipe": recipe.plain(), "about": about})
+    write_arrays(place, recipe.arrays() | recipe.weights(), {"recipe": recipe.plain(), "about": about})
 
 
 def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
@@ -179,6 +222,10 @@ def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
         plain["leave"] = tuple(plain["leave"])
         for name in ("boxes", "trims", "veils"):
             plain[name] = {key: tuple(value) for key, value in plain[name].items()}
+        plain["stains"] = {
+            file: {name: _stain(told, arrays.pop(name)) for name, told in own.items()}
+            for file, own in plain["stains"].items()
+        }
         return Recipe(**{**plain, **arrays}), text["about"]
     except (KeyError, TypeError):
         return None

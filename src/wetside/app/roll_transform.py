@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -12,8 +13,10 @@ from wetside.app.corrections import ASKED, cast_name, corrections, evenness
 from wetside.app.lengths import opened
 from wetside.app.read import lights
 from wetside.app.recipe import Recipe, law_versions
+from wetside.app.softening import refuse_unknown, stains_of
 from wetside.figures.curves import Curves
-from wetside.figures.finding import Unusable
+from wetside.figures.finding import Finding, Unusable
+from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.negative.flare import unveiled
 from wetside.stages.negative.working import Light, Working, light_of, working
@@ -30,6 +33,7 @@ class Wanted:
     """How a roll is to be printed: by which door, into which space and kind of file, and what is to stay in.
 
     leave       names of corrections that are not made; those that must be asked for are in it unless they were
+    boxes       marks to take off where they are stains, by file [px of the file]; those that stay are said
     """
 
     door: str = "fitted"
@@ -39,6 +43,7 @@ class Wanted:
     leave: tuple[str, ...] = ASKED
     curves: Curves | None = None
     open_gate: Path | None = None
+    boxes: Mapping[str, Sequence[Rectangle]] = field(default_factory=dict)
 
 
 def roll_transform(
@@ -57,21 +62,38 @@ def roll_transform(
         tone = _tone(_sampled(files, reading, light, shifts) - base, wanted)
     factor = _factor(light)
     across, cast = _profile(reading)
+    refuse_unknown(wanted.boxes, files)
+    stains, stay = stains_of(files, reading, light, wanted.boxes)
     recipe = Recipe(
         wanted.door, wanted.space, wanted.kind, wanted.negative, (float(base[0]), float(base[1]), float(base[2])),
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
-        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading),  # type: ignore[misc]
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
         light_width=light.file_width or 0,
     )  # fmt: skip
-    made = corrections(reading, factor, shifts, wanted.leave)
+    made = corrections(reading, factor, shifts, wanted.leave, stains)
     about = {
         "base": reading.base.as_json() if reading.base else None, "evenness": evenness(reading, made), "corrections": made,
         "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
-        "findings": [f.as_json() for f in reading.findings],
+        "findings": [f.as_json() for f in (*reading.findings, *_stay(stay))], "marks_left": stay,
     }  # fmt: skip
     return recipe, about
+
+
+def _stay(left: list[dict[str, Any]]) -> list[Finding]:
+    """One line a mark that was to be taken off and is not."""
+    where = "{x},{y},{w},{h}"
+    return [
+        Finding(
+            "mark-stays",
+            "note",
+            one["file"],
+            f"the mark at {where.format(**one['box'])} stays: {one['say']}",
+            one["would_help"],
+        )
+        for one in left
+    ]
 
 
 def _refuse(files: FolderListing, reading: RollReading, wanted: Wanted) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 from typing import Any
 
@@ -25,9 +26,23 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--leave",
         action="append",
-        choices=("light", "flare", "level"),
+        type=correction,
         default=[],
-        help="do not make this correction",
+        metavar="NAME",
+        help="do not make this correction: light, flare, level, or a stain by its number (stain-2)",
+    )
+    parser.add_argument(
+        "--soften-stains",
+        action="store_true",
+        help="take off every mark that shows itself to be an additive stain",
+    )
+    parser.add_argument(
+        "--soften",
+        action="append",
+        type=mark,
+        default=[],
+        metavar="FILE:x,y,w,h",
+        help="take off this mark, where it is one",
     )
     parser.add_argument("--as", dest="kind", choices=("tiff", "exr", "dpx", "jpeg"), default="tiff")
     parser.add_argument(
@@ -61,6 +76,24 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def correction(text: str) -> str:
+    """The name of a correction that can be left."""
+    if text not in ("light", "flare", "level") and not re.fullmatch(r"stain-[1-9][0-9]{0,4}", text):
+        raise argparse.ArgumentTypeError(f"expected light, flare, level or stain-NUMBER, found {text[:40]}")
+    return text
+
+
+def mark(text: str) -> tuple[str, tuple[int, int, int, int]]:
+    """A file and a rectangle of it [px]."""
+    found = re.fullmatch(r"(.+):(\d{1,6}),(\d{1,6}),(\d{1,6}),(\d{1,6})", text)
+    if found is None or int(found[4]) < 4 or int(found[5]) < 4:
+        raise argparse.ArgumentTypeError(
+            f"expected FILE:x,y,w,h in whole pixels, 4 × 4 at least, found {text[:80]}"
+        )
+    x, y, w, h = (int(found[i]) for i in range(2, 6))
+    return found[1], (x, y, w, h)
+
+
 def workers(text: str) -> int:
     """A whole number from 1 to 64."""
     if not text.isdigit() or not 1 <= int(text) <= 64:
@@ -82,7 +115,12 @@ def rate(text: str) -> float:
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
     from wetside.app.positive import PositiveOptions, positive
+    from wetside.figures.place import Rectangle
+    from wetside.store.settings import home
 
+    soften: dict[str, list[Rectangle]] = {}
+    for file, box in args.soften:
+        soften.setdefault(file, []).append(Rectangle(*box))
     crew = None
     if args.cluster:
         from wetside.app.cluster import Cluster
@@ -115,6 +153,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         crew=crew,
         mid_tones=args.mid_tones,
         leave=tuple(args.leave),
+        soften_stains=args.soften_stains,
+        soften=soften,
+        home=home(),
     )
     found = positive(args.folder, options, progress)
     lines = [

@@ -19,7 +19,7 @@ from wetside.web.works import start, works
 router = APIRouter(include_in_schema=False)
 Trim = Annotated[float, Query(ge=-4, le=4, allow_inf_nan=False)]
 Door = Annotated[str, Query(pattern="^(own|fitted|exchange)$")]
-Left = Annotated[str, Query(pattern=r"^([a-z-]{1,20}(\.[a-z-]{1,20}){0,8})?$")]
+Left = Annotated[str, Query(pattern=r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$")]
 One = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
 LAYERS = (("r", "Red"), ("g", "Green"), ("b", "Blue"))
 
@@ -28,6 +28,11 @@ class Kept(BaseModel):
     """Trims to keep: by file r g b [D], "" the whole roll's balance."""
 
     trims: dict[str, tuple[One, One, One]] = Field(max_length=20_000)
+
+
+def left_of(leave: str | None) -> frozenset[str] | None:
+    """Names of corrections that stay in; None for what is usually left."""
+    return None if leave is None else frozenset(leave.split("."))
 
 
 def home(request: Request) -> Path:
@@ -103,13 +108,13 @@ async def picture(
     r: Trim = 0.0,
     g: Trim = 0.0,
     b: Trim = 0.0,
-    leave: Left = "mid-tones",
+    leave: Left | None = None,
     door: Door = "fitted",
     width: int = Query(800, ge=32, le=800),
 ) -> Response:
     try:
         data = await run_in_threadpool(
-            print_room.picture, home(request), roll, file, (r, g, b), frozenset(leave.split(".")), door, width
+            print_room.picture, home(request), roll, file, (r, g, b), left_of(leave), door, width
         )
     except Unusable as no:
         return Response(no.what, 404, media_type="text/plain")
@@ -123,12 +128,13 @@ async def grey(
     file: str,
     x: int = Query(ge=0, le=200_000),
     y: int = Query(ge=0, le=200_000),
-    leave: Left = "mid-tones",
+    leave: Left | None = None,
     door: Door = "fitted",
 ) -> dict[str, Any]:
     try:
-        left = frozenset(leave.split("."))
-        found = await run_in_threadpool(print_room.grey_at, home(request), roll, file, x, y, left, door)
+        found = await run_in_threadpool(
+            print_room.grey_at, home(request), roll, file, x, y, left_of(leave), door
+        )
     except Unusable as no:
         return {"trim": None, "say": no.what}
     return {"trim": found, "say": ""}
@@ -145,7 +151,7 @@ async def make(
     roll: str,
     kind: Annotated[str, Form(pattern="^(tiff|exr|dpx|jpeg)$")] = "tiff",
     door: Annotated[str, Form(pattern="^(own|fitted|exchange)$")] = "fitted",
-    leave: Annotated[str, Form(pattern=r"^([a-z-]{1,20}(\.[a-z-]{1,20}){0,8})?$")] = "cast.mid-tones",
+    leave: Annotated[str, Form(pattern=r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$")] = "cast.mid-tones",
     negative: Annotated[str, Form(pattern="^(tiff|dpx|)$")] = "",
     overwrite: Annotated[bool, Form()] = False,
 ) -> Response:

@@ -13,6 +13,7 @@ import numpy as np
 import PyOpenColorIO as ocio
 
 from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, evened_strip
+from wetside.stages.positive.softening import Lifted, lift_strip
 
 STRIP = 32
 Depth = Literal["u8", "u16", "f32"]
@@ -45,20 +46,23 @@ class Through:
 
 
 def strips(
-    values: np.ndarray, dark: float, even: EvenMap, veil: Veil = NO_VEIL
+    values: np.ndarray, dark: float, even: EvenMap, veil: Veil = NO_VEIL, stains: tuple[Lifted, ...] = ()
 ) -> Iterator[tuple[int, np.ndarray]]:
     """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom; each good until
     the next is asked for."""
     as_is = (
-        even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0 and not any(veil)
-    )
+        even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
+        and not any(veil) and not stains
+    )  # fmt: skip
     room = np.empty((0 if as_is else STRIP, *values.shape[1:]), np.uint16)
     for top in range(0, values.shape[0], STRIP):
         part = values[top : top + STRIP]
         if as_is:
             yield top, np.ascontiguousarray(part)
         else:
-            yield top, evened_strip(part, dark, even.strip(top, len(part)), room[: len(part)], veil)
+            codes = evened_strip(part, dark, even.strip(top, len(part)), room[: len(part)], veil)
+            lift_strip(codes, top, stains)
+            yield top, codes
 
 
 def developed(
@@ -68,13 +72,15 @@ def developed(
     through: Through,
     keep: np.ndarray | None = None,
     veil: Veil = NO_VEIL,
+    stains: tuple[Lifted, ...] = (),
 ) -> np.ndarray:
     """The picture (h, w, 3) of a frame's values; `keep`, of the same shape, takes the evened codes.
 
     veil        codes r g b of stray light that come off the evened ones
+    stains      what is taken off those next, place by place
     """
     out = np.empty(values.shape, through.dtype)
-    for top, codes in strips(values, dark, even, veil):
+    for top, codes in strips(values, dark, even, veil, stains):
         through(codes, out[top : top + len(codes)])
         if keep is not None:
             keep[top : top + len(codes)] = codes
