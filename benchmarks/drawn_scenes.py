@@ -17,7 +17,9 @@ def drawn_scene(height: int, width: int, rng: np.random.Generator) -> Scene:
     kinds = (hidden_things, clouds, soft_light, card, lines)
     scene = kinds[rng.choice(len(kinds), p=(0.4, 0.2, 0.2, 0.12, 0.08))](height, width, rng)
     if rng.random() < 0.3:
-        scene = scene * 2 ** (rng.uniform(0.1, 0.6) * clouded(height, width, rng.uniform(0.6, 1.6), rng)[..., :1])
+        scene = scene * 2 ** (
+            rng.uniform(0.1, 0.6) * clouded(height, width, rng.uniform(0.6, 1.6), rng)[..., :1]
+        )
     soft = rng.choice([0.0, 0.5, rng.uniform(0.5, 3)])
     if soft > 0:
         scene = cv2.GaussianBlur(np.ascontiguousarray(scene), (0, 0), float(soft))
@@ -46,7 +48,9 @@ def clouded(height: int, width: int, slope: float, rng: np.random.Generator) -> 
 
 def clouds(height: int, width: int, rng: np.random.Generator) -> Scene:
     """A field of noise: foliage, water, plaster."""
-    return 0.18 * 2 ** (rng.uniform(0.3, 1.5) * clouded(height, width, rng.uniform(0.8, 2.0), rng) + rng.normal(0, 0.7))
+    return 0.18 * 2 ** (
+        rng.uniform(0.3, 1.5) * clouded(height, width, rng.uniform(0.8, 2.0), rng) + rng.normal(0, 0.7)
+    )
 
 
 def soft_light(height: int, width: int, rng: np.random.Generator) -> Scene:
@@ -89,7 +93,9 @@ def _thing(reach: float, rng: np.random.Generator) -> np.ndarray:
         cv2.fillPoly(window, [cv2.boxPoints((at, sides, turn)).astype(np.int32)], 1.0, cv2.LINE_AA)
     elif kind == 2:
         angles = np.sort(rng.uniform(0, 2 * np.pi, int(rng.integers(3, 8))))
-        corners = half + reach * rng.uniform(0.5, 1, (len(angles), 1)) * np.stack([np.cos(angles), np.sin(angles)], 1)
+        corners = half + reach * rng.uniform(0.5, 1, (len(angles), 1)) * np.stack(
+            [np.cos(angles), np.sin(angles)], 1
+        )
         cv2.fillPoly(window, [corners.astype(np.int32)], 1.0, cv2.LINE_AA)
     else:
         way = np.array([np.cos(np.radians(turn)), np.sin(np.radians(turn))]) * reach
@@ -125,7 +131,9 @@ def card(height: int, width: int, rng: np.random.Generator) -> Scene:
             y0, y1 = (int(height * (j + gap) / rows), int(height * (j + 1 - gap) / rows))
             scene[y0:y1, x0:x1] = colour(rng)
     if rng.random() < 0.5:
-        turn = cv2.getRotationMatrix2D((width / 2, height / 2), float(rng.uniform(-15, 15)), float(rng.uniform(0.6, 1.4)))
+        turn = cv2.getRotationMatrix2D(
+            (width / 2, height / 2), float(rng.uniform(-15, 15)), float(rng.uniform(0.6, 1.4))
+        )
         scene = cv2.warpAffine(scene, turn, (width, height), borderMode=cv2.BORDER_REFLECT)
     return scene
 
@@ -136,5 +144,7 @@ def lines(height: int, width: int, rng: np.random.Generator) -> Scene:
     for _ in range(int(rng.integers(3, 60))):
         start = rng.uniform(0, 1, 2) * (width, height)
         way = start + np.cumsum(rng.normal(0, 0.1 * height, (int(rng.integers(2, 6)), 2)), 0)
-        cv2.polylines(scene, [way.astype(np.int32)], False, colour(rng).tolist(), int(rng.integers(1, 6)), cv2.LINE_AA)
+        cv2.polylines(
+            scene, [way.astype(np.int32)], False, colour(rng).tolist(), int(rng.integers(1, 6)), cv2.LINE_AA
+        )
     return scene

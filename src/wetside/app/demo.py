@@ -14,7 +14,7 @@ from wetside.app.look import look
 from wetside.app.mix import mix
 from wetside.app.plan import plan
 from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import ReadOptions, ReelHint, read
+from wetside.app.read import ReadOptions, read
 from wetside.app.stock import stock
 from wetside.book.kinds import Measured, ScanAttached
 from wetside.book.text import line_of
@@ -24,6 +24,7 @@ from wetside.demo.story import BEGAN, REEL, rolls, told
 from wetside.figures.progress import Progress, silent
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.bench.wanted import Warmth
+from wetside.stages.causes.repeats import ReelHint
 from wetside.store.ledger import Ledger
 from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_dng, write_inverted_jpeg, write_log_dpx, write_tiff16

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import uuid
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -16,15 +17,16 @@ import numpy as np
 from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
 from wetside.app.lengths import opened, roll_files, size_of_frame
-from wetside.app.read import PatchAt, ReadOptions, lights, read
+from wetside.app.read import PatchAt, ReadOptions, lights
 from wetside.app.reel import reel_of
+from wetside.app.sequence import LONG, read_long
 from wetside.app.view_copies import LONGEST, frame_scan, view_copy
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
 from wetside.figures.channels import RGB
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
-from wetside.figures.progress import silent
+from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.laws.image.evenness import full_size, light_factor
@@ -44,6 +46,8 @@ from wetside.store.scans.recent import recent
 NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
 MOST_FILES, MOST_KEPT = 60, 5
 RANGE = 0.15
+#: Frames of a long sequence that the strip shows before and after the one in question.
+AROUND = 40
 
 
 def rolls_with_scans(home: Path) -> list[str]:
@@ -60,13 +64,16 @@ def folder_of(home: Path, roll: str) -> Path:
     return place
 
 
-def strip(home: Path, roll: str) -> dict[str, Any]:
-    """A roll's frames in order and what was last read of them, with the line it rests on."""
+def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
+    """A roll's frames in order and what was last read of them, with the line it rests on.
+
+    Of a sequence of over 200 frames, those around the frame `near`; `count` is how many there are.
+    """
     files = roll_files(folder_of(home, roll))
     reading, line = last_reading(home, roll)
     by_file = {frame["file"]: frame for frame in reading.get("frames", ())} if reading else {}
     frames = []
-    for number, path in enumerate(files.frames, 1):
+    for number, path in stretch_around(files.frames, near):
         place = size_of_frame(path)
         frames.append(
             {
@@ -80,7 +87,20 @@ def strip(home: Path, roll: str) -> dict[str, Any]:
             }
         )
     named = [str(one["calibration"]) for one in profiles(home) if one["aim"] == "status M"]
-    return {"roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named}
+    count = len(files.frames)
+    return {
+        "roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named, "count": count,
+        "long": count > LONG,
+    }  # fmt: skip
+
+
+def stretch_around(frames: Sequence[Path], near: int) -> list[tuple[int, Path]]:
+    """Frames with their numbers; of more than 200 the 81 around a number."""
+    numbered = list(enumerate(frames, 1))
+    if len(numbered) <= LONG:
+        return numbered
+    first = max(0, min(near - 1 - AROUND, len(numbered) - 2 * AROUND - 1))
+    return numbered[first : first + 2 * AROUND + 1]
 
 
 def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | None]:
@@ -96,15 +116,25 @@ def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | No
     return (lines[-1].body["result"], lines[-1].id) if lines else (None, None)  # type: ignore[return-value]
 
 
-def read_and_keep(home: Path, roll: str, gauge: str | None, calibration: str | None = None) -> dict[str, Any]:
-    """Read a roll now, with what the book knows (places shown by hand, calibration, reel); keep the reading as a line."""
+def read_and_keep(
+    home: Path,
+    roll: str,
+    gauge: str | None,
+    calibration: str | None = None,
+    stretch: tuple[int, int] | None = None,
+    progress: Progress = silent,
+) -> dict[str, Any]:
+    """Read a roll now, with what the book knows (places shown by hand, calibration, reel); keep the reading as a line.
+
+    `stretch`: first and last of those frames of a long sequence that shall be read in full as well.
+    """
     pictures, base = shown_by_hand(home, roll)
     options = ReadOptions(gauge=gauge, picture_at=pictures, base_at=base, reel=reel_of(home, roll))
     place = folder_of(home, roll)
     if calibration:
-        found = read_in_status_m(place, options, profile(home, calibration), silent)
+        found = read_in_status_m(place, options, profile(home, calibration), progress)
     else:
-        found = read(place, options)
+        found = read_long(place, options, [stretch] if stretch else [], progress)
     reading = found.as_json()
     with Ledger.open(home) as book:
         book.append(Measured(roll=roll, what="read", result=reading), happened_at=clock.wall())

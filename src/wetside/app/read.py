@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.lengths import Sizes, frames_in
+from wetside.app.read_options import PatchAt, ReadOptions
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
@@ -21,7 +22,7 @@ from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
-from wetside.stages.causes.pattern import ReelHint, Strip, pattern
+from wetside.stages.causes.pattern import Strip, pattern
 from wetside.stages.negative.advance import Lying, with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
 from wetside.stages.negative.fall_off import above_base
@@ -40,35 +41,6 @@ from wetside.store.scans.parts import whole_name
 from wetside.store.spool import Spool
 
 
-@dataclass(frozen=True)
-class PatchAt:
-    """A rectangle of a named file."""
-
-    file: str
-    box: Rectangle
-
-
-@dataclass(frozen=True)
-class ReadOptions:
-    """What the caller knows of the roll; everything may be left out."""
-
-    open_gate: Path | None = None
-    exposure_ratio: float | None = None
-    gauge: str | None = None
-    frame_pitch: float | None = None
-    perf_pitch: float | None = None
-    px_per_mm: float | None = None
-    first_frame_mm: float = 0.0
-    reel: ReelHint | None = None
-    head: str = "left"
-    perf: str = "top"
-    mirrored: bool = False
-    patches: tuple[PatchAt, ...] = ()
-    marks: bool = True
-    picture_at: tuple[PatchAt, ...] = ()
-    base_at: PatchAt | None = None
-
-
 @dataclass
 class Loaded:
     """The roll at working size, and what was read at full size while each file was in memory."""
@@ -80,6 +52,7 @@ class Loaded:
     noise: list[float | None] = field(default_factory=list)
     sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
     flares: list[Flare | None] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -137,7 +110,11 @@ def _loaded(
 ) -> Loaded:
     loaded, sizes = Loaded(), Sizes()
     _refuse_unknown_patches(files, options.patches)
-    for i, scan in enumerate(abreast(_scan_or_finding, files.frames, 2)):
+    listed = [
+        (i, path) for i, path in enumerate(files.frames) if options.only is None or path.name in options.only
+    ]
+    scans = abreast(_scan_or_finding, (path for _, path in listed), 2)
+    for i, ((place, _), scan) in enumerate(zip(listed, scans)):
         if isinstance(scan, Finding):
             loaded.findings.append(scan)
         else:
@@ -146,12 +123,12 @@ def _loaded(
             loaded.findings.extend(scan.findings)
             frames = list(frames_in(scan, sizes))
             for frame in frames[:: -1 if options.head == "right" else 1]:
-                _take(loaded, frame, light)
+                _take(loaded, frame, light, place if options.only is not None else None)
             _spots(loaded, scan, frames, options, light, open_gate)
-        progress("reading", i + 1, len(files.frames))
+        progress("reading", i + 1, len(listed))
     if not loaded.frames:
         raise Unusable(
-            f"none of {len(files.frames)} frames can be read; {loaded.findings[0].say}", str(files.folder)
+            f"none of {len(listed)} frames can be read; {loaded.findings[0].say}", str(files.folder)
         )
     for index, at in enumerate(options.patches):
         loaded.patches.setdefault(index, Patch(at.file, at.box, None, None))
@@ -176,8 +153,9 @@ def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) ->
             )
 
 
-def _take(loaded: Loaded, scan: Scan, light: Light) -> None:
+def _take(loaded: Loaded, scan: Scan, light: Light, place: int | None) -> None:
     frame = working(scan, light)
+    loaded.numbers.append(len(loaded.numbers) + 1 if place is None else place + 1)
     loaded.frames.append(frame, frame.kept.nbytes + frame.mask.nbytes)
     loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))  # a view would keep the whole frame
     loaded.sizes[scan.file] = scan.width, scan.height
@@ -325,7 +303,10 @@ def _assembled(
             FrameReading(
                 scan.file,
                 dense.picture,
-                tuple(placed(m, dense.picture, *_lie_of(number, lie, lengths)) for m in marks),
+                tuple(
+                    placed(m, dense.picture, *_lie_of(number, loaded.numbers[number - 1], lie, lengths))
+                    for m in marks
+                ),
                 of_film.base,
                 loaded.flares[number - 1] if loaded.flares else None,
                 film.shifts[number - 1] if film.shifts else 0.0,
@@ -359,11 +340,11 @@ def _lying(loaded: Loaded, film: FilmOfRoll) -> list[Lying]:
     return lying
 
 
-def _lie_of(number: int, lie: Lie, lengths: Geometry) -> tuple[int, Lie]:
+def _lie_of(place: int, number: int, lie: Lie, lengths: Geometry) -> tuple[int, Lie]:
     """A frame's number and lie; where frames lie unevenly, as the first frame of its own measured start."""
     if not lengths.starts_mm:
         return number, lie
-    return 1, replace(lie, first_frame_mm=lie.first_frame_mm + lengths.starts_mm[number - 1])
+    return 1, replace(lie, first_frame_mm=lie.first_frame_mm + lengths.starts_mm[place - 1])
 
 
 def _levels(film: FilmOfRoll, index: int) -> np.ndarray | None:

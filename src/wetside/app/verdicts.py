@@ -124,11 +124,11 @@ def _place(reading: dict[str, Any] | None, file: str, box: Rectangle) -> dict[st
     return {"across": round(across, 4), "film_mm": round(number * pitch + (x - picture["x"]) / scale, 2)}
 
 
-def judged_strip(home: Path, roll: str) -> dict[str, Any]:
+def judged_strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
     """A roll's strip as the glass shows it, its marks as the user left them."""
     from wetside.app.glass import strip
 
-    shown, said = strip(home, roll), verdicts_at(home, roll)
+    shown, said = strip(home, roll, near), verdicts_at(home, roll)
     if not said or not shown["reading"]:
         return shown
     reading = with_verdicts(shown["reading"], said)

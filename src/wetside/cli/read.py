@@ -53,6 +53,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="give status M densities by this calibration of light and scanner",
     )
     parser.add_argument(
+        "--in-full",
+        action="append",
+        default=[],
+        type=stretch,
+        metavar="FIRST-LAST",
+        help="of a sequence of over 200 frames, read these in full too; may be repeated",
+    )
+    parser.add_argument("--full", action="store_true", help="read every frame of a sequence in full")
+    parser.add_argument(
         "--patch",
         action="append",
         default=[],
@@ -69,9 +78,18 @@ def positive(text: str) -> float:
     return value
 
 
+def stretch(text: str) -> tuple[int, int]:
+    """First and last frame from FIRST-LAST, or one frame's number."""
+    first, _, last = text.partition("-")
+    if not first.isdigit() or not (last or first).isdigit():
+        raise argparse.ArgumentTypeError(f"expected FIRST-LAST in frame numbers, found {text!r}")
+    return int(first), int(last or first)
+
+
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Read the folder."""
     from wetside.app.read import PatchAt, ReadOptions, read
+    from wetside.app.sequence import read_long
     from wetside.figures.place import Rectangle
 
     patches = tuple(PatchAt(file, Rectangle(*box)) for file, box in map(patch_at, args.patch))
@@ -81,9 +99,11 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
     )  # fmt: skip
     reading = (
-        read(args.folder, options, progress)
-        if args.calibration is None
-        else by_calibration(args, options, progress)
+        by_calibration(args, options, progress)
+        if args.calibration is not None
+        else read(args.folder, options, progress)
+        if args.full
+        else read_long(args.folder, options, args.in_full, progress)
     )
     from wetside.app.verdicts import verdicts_for
     from wetside.cli.tables import reading_table
@@ -117,7 +137,7 @@ def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
 
 def reel_of(args: argparse.Namespace):
     """The reel, when both its figures were given; Unusable when only one was."""
-    from wetside.app.read import ReelHint
+    from wetside.stages.causes.repeats import ReelHint
 
     if args.reel_core_radius is None and args.reel_pitch is None:
         return None

@@ -43,11 +43,15 @@ def frames_table(reading: RollReading) -> Sequence[str]:
     """One line a frame, and one a mark below it."""
     lines = []
     for frame in reading.frames:
+        if not frame.in_full:
+            continue
         x, y, w, h = frame.picture
         lines.append(f"{frame.file:<28} picture {w} × {h} at {x}, {y}   {len(frame.marks)} marks")
         for mark in frame.marks:
             place = f"{mark.film_mm:.1f} mm" if mark.film_mm is not None else "place unknown"
             lines.append(f"    {mark.kind:<7}{place:>14}   {triple(mark.delta, True)}   {mark.edge}")
+    if others := sum(not frame.in_full for frame in reading.frames):
+        lines.append(f"and {others} frames of which exposure and base were measured")
     return lines
 
 

@@ -84,7 +84,7 @@ class FrameReading:
     `flare` is the stray light that was taken off; None when no opaque part shows any. `shift` is by how much it was
     scanned denser than the roll, all layers alike [D]. `sha256` and `exposure_s` are the file's own. `part` is where the
     frame lies in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of
-    the file.
+    the file. `in_full` False: a frame of a long sequence of which exposure and base alone were measured.
     """
 
     file: str
@@ -96,6 +96,7 @@ class FrameReading:
     sha256: str = ""
     exposure_s: float | None = None
     part: Part | None = None
+    in_full: bool = True
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -104,6 +105,8 @@ class FrameReading:
             "marks": [self._mark(mark).as_json() for mark in self.marks],
             "flare": self.flare.as_json() if self.flare else None,
             "part": self.part.as_json() if self.part else None,
+            "shift": number(self.shift),
+            "in_full": self.in_full,
         }
 
     def _stored(self, box: Rectangle) -> Rectangle:

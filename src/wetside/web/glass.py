@@ -11,10 +11,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass, verdicts
+from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.web.charts import area_charts
 from wetside.web.pages import page
+from wetside.web.works import forget_ended, under_way, works
 
 router = APIRouter(include_in_schema=False)
 
@@ -32,6 +34,7 @@ async def which_roll(request: Request) -> Response:
         strip=None,
         frame=None,
         shade="scanned",
+        work=None,
     )
 
 
@@ -42,10 +45,12 @@ async def a_roll(
     frame: int = Query(1, ge=1, le=100_000),
     shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
 ) -> Response:
-    strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll)
-    shown = strip["frames"][min(frame, len(strip["frames"])) - 1]
+    strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll, frame)
+    shown = next((one for one in strip["frames"] if one["number"] == frame), strip["frames"][-1])
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
-    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown, shade=shade)
+    going = forget_ended(request, f"read {roll}")
+    work = going.as_json() if going and (going.slip or not going.ended) else None
+    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown, shade=shade, work=work)
 
 
 @router.post("/glass/{roll}/read")
@@ -54,9 +59,26 @@ async def read_roll(
     roll: str,
     gauge: str = Form("", pattern="^(16still|16cine|110|135|)$"),
     calibration: str = Form("", max_length=80),
+    first: str = Form("", pattern="^[0-9]{0,6}$"),
+    last: str = Form("", pattern="^[0-9]{0,6}$"),
 ) -> Response:
-    await run_in_threadpool(glass.read_and_keep, home(request), roll, gauge or None, calibration or None)
-    return RedirectResponse(f"/glass/{roll}", status_code=303)
+    """Read the roll; a page with how far it is where it takes longer than a moment."""
+    stretch = (int(first or last), int(last or first)) if first or last else None
+
+    def call(work: Work) -> str:
+        glass.read_and_keep(home(request), roll, gauge or None, calibration or None, stretch, work.progress)
+        return "read"
+
+    await run_in_threadpool(glass.folder_of, home(request), roll)
+    forget_ended(request, f"read {roll}")
+    await under_way(request, f"read {roll}", "reading", call)
+    return RedirectResponse(f"/glass/{quote(roll)}", status_code=303)
+
+
+@router.get("/glass/{roll}/read/progress")
+async def how_far(request: Request, roll: str) -> dict[str, Any]:
+    going = works(request).get(f"read {roll}")
+    return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
 
 
 @router.get("/glass/{roll}/{file}/view.jpg")

@@ -45,6 +45,14 @@ def start(request: Request, name: str, what: str, call: Callable[[Work], str]) -
     task.add_done_callback(request.app.state.tasks.discard)
 
 
+def forget_ended(request: Request, name: str) -> Work | None:
+    """The work of a name; forgotten where it has ended, so that its last word is shown once."""
+    going = works(request).get(name)
+    if going is not None and going.ended:
+        works(request).pop(name)
+    return going
+
+
 async def under_way(request: Request, name: str, what: str, call: Callable[[Work], str]) -> Work:
     """The work of a name, begun if it is not; waits a moment for a short one. What went wrong is told once, then begun anew."""
     going = works(request).get(name)
