@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from wetside.figures.progress import Progress
 
 if TYPE_CHECKING:
     from wetside.app.read import ReadOptions
+    from wetside.figures.finding import Finding
     from wetside.figures.reading import RollReading
 
 GAUGE_NAMES = ("16still", "16cine", "110", "135")
@@ -20,7 +22,11 @@ GAUGE_NAMES = ("16still", "16cine", "110", "135")
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside read`."""
     parser.add_argument(
-        "folder", type=Path, metavar="FOLDER", help="scans of one roll, in natural name order"
+        "folder",
+        type=Path,
+        nargs="+",
+        metavar="FOLDER",
+        help="scans of one roll, in natural name order, or a roll of the book; further folders follow",
     )
     parser.add_argument("--open-gate", type=Path, metavar="FILE", help="a scan of the light without film")
     parser.add_argument(
@@ -60,6 +66,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FIRST-LAST",
         help="of a sequence of over 200 frames, read these in full too; may be repeated",
     )
+    parser.add_argument(
+        "--keep",
+        action="store_true",
+        help="lay the further folders' files with the roll's in the book, as lines",
+    )
     parser.add_argument("--full", action="store_true", help="read every frame of a sequence in full")
     parser.add_argument(
         "--patch",
@@ -98,29 +109,57 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         perf_pitch=args.perf_pitch, px_per_mm=args.px_per_mm, first_frame_mm=args.first_frame_mm, reel=reel_of(args),
         head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
     )  # fmt: skip
-    reading = (
-        by_calibration(args, options, progress)
-        if args.calibration is not None
-        else read(args.folder, options, progress)
-        if args.full
-        else read_long(args.folder, options, args.in_full, progress)
-    )
+    from wetside.app.more_scans import folder_or_roll
+    from wetside.store.scans.gather import gathered
+    from wetside.store.settings import home
+
+    folders = [folder_or_roll(home(), folder) for folder in args.folder]
+    if args.keep:
+        kept, folders = keep(folders), folders[:1]
+    with gathered(folders) as (folder, found):
+        reading = (
+            by_calibration(folder, args.calibration, options, progress)
+            if args.calibration is not None
+            else read(folder, options, progress)
+            if args.full
+            else read_long(folder, options, args.in_full, progress)
+        )
+    found = [*found, *kept] if args.keep else found
+    reading = replace(reading, findings=(*found, *reading.findings))
     from wetside.app.verdicts import verdicts_for
     from wetside.cli.tables import reading_table
     from wetside.stages.causes.verdicts import with_verdicts
-    from wetside.store.settings import home
 
-    said = verdicts_for(home(), args.folder)
+    said = verdicts_for(home(), folders[0])
     more = f"\n{len(said)} verdicts of the book on marks are honoured in --json" if said else ""
     return Outcome(with_verdicts(reading.as_json(), said), reading_table(reading) + more)
 
 
-def by_calibration(args: argparse.Namespace, options: ReadOptions, progress: Progress) -> RollReading:
+def keep(folders: list[Path]) -> list[Finding]:
+    """Add further folders to the roll of the book that the first one is; what there is to say of it."""
+    from wetside.app.more_scans import add_scans
+    from wetside.figures.finding import Finding
+    from wetside.store.settings import home
+
+    if folders[0].parent.resolve() != (home() / "scans").resolve() or len(folders) < 2:
+        raise Unusable(
+            "--keep expects a roll of the book and folders to add to it: wetside read ROLL FOLDER --keep",
+            "--keep",
+        )
+    said = list[Finding]()
+    for folder in folders[1:]:
+        count, found = add_scans(home(), folders[0].name, folder)
+        say = f"{count} files of {folder.name} were laid with the roll's and noted"
+        said += [Finding("scans-added", "note", "roll", say), *found]
+    return said
+
+
+def by_calibration(folder: Path, named: str, options: ReadOptions, progress: Progress) -> RollReading:
     """The reading in status M, by the calibration named."""
     from wetside.app.calibrate import profile, read_in_status_m
     from wetside.store.settings import home
 
-    return read_in_status_m(args.folder, options, profile(home(), args.calibration), progress)
+    return read_in_status_m(folder, options, profile(home(), named), progress)
 
 
 def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:

@@ -14,6 +14,7 @@ from wetside.app import glass, looked
 from wetside.app.first_lines import keep_look
 from wetside.app.lengths import size_of_frame
 from wetside.app.look import look_again
+from wetside.app.more_scans import add_scans
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import GAUGES, page
@@ -44,6 +45,7 @@ async def look(request: Request, roll: str) -> Response:
         "frames": frames,
         "kept": kept,
         "gauges": GAUGES,
+        "rolls": await run_in_threadpool(glass.rolls_with_scans, home(request)),
         "work": None,
     }
     return page(request, "glass_look.html", roll=roll, seen=seen, new=roll.startswith("look-"), **shown)
@@ -86,3 +88,18 @@ async def keep(request: Request, roll: str, name: Name, stock: Name, gauge: Name
         seen = urlencode({**answers, "name": name, "stock": stock, "slip": slip.what})
         return RedirectResponse(f"/glass/{quote(roll)}/look?{seen}#keep", status_code=303)
     return RedirectResponse(f"/causes?of={quote(name.strip())}", status_code=303)
+
+
+@router.post("/glass/{roll}/add")
+async def add(request: Request, roll: str, to: Name) -> Response:
+    """Lay dropped scans with those of a roll that is there."""
+    folder = await run_in_threadpool(glass.folder_of, home(request), roll)
+    try:
+        if not roll.startswith("look-"):
+            raise Unusable("only dropped scans are added to a roll", "roll")
+        await run_in_threadpool(lambda: add_scans(home(request), to, folder, move=True))
+    except Unusable as slip:
+        return RedirectResponse(
+            f"/glass/{quote(roll)}/look?{urlencode({'slip': slip.what})}#keep", status_code=303
+        )
+    return RedirectResponse(f"/glass/{quote(to)}", status_code=303)
