@@ -9,7 +9,7 @@ import pytest
 from starlette.datastructures import FormData
 
 from wetside.app.demo import demo_request
-from wetside.app.plan import calendar_of, plan
+from wetside.app.plan import asked_for, calendar_of, plan
 from wetside.figures.finding import Unusable
 from wetside.laws.reel.gauges import GAUGES, area_m2
 from wetside.web.plan_chart import plan_chart
@@ -70,3 +70,12 @@ def test_each_roll_has_a_lane_and_time_runs_to_the_right() -> None:
     assert chart is not None
     assert {lane["roll"] for lane in chart["lanes"]} == {"S01", "S02", "S03"}
     assert all(lane["from"] <= lane["on"] <= chart["width"] for lane in chart["lanes"])
+
+
+def test_the_form_and_the_text_of_a_request_ask_the_same() -> None:
+    given = demo_request()
+    assert asked_for(request_of(filled(given))) == asked_for(given)
+    turned = {**given, "labs": [{**lab, "gauges": lab["gauges"][::-1]} for lab in given["labs"]]}
+    assert asked_for(turned) == asked_for(given)
+    dearer = {**given, "session_cost": given["session_cost"] + 0.01}
+    assert asked_for(dearer) != asked_for(given)

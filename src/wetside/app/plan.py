@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any
 
 from wetside.figures.finding import Unusable
+from wetside.figures.progress import Progress, silent
 
 
-def plan_file(file: Path) -> dict[str, Any]:
+def plan_file(file: Path, progress: Progress = silent) -> dict[str, Any]:
     """The plan for a request in a JSON file."""
     try:
         given = json.loads(file.read_text(encoding="utf-8"))
@@ -19,15 +20,32 @@ def plan_file(file: Path) -> dict[str, Any]:
         raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
     except (ValueError, RecursionError) as slip:
         raise Unusable(f"expected JSON: {slip}", str(file)) from None
-    return plan(given)
+    return plan(given, progress)
 
 
-def plan(given: Mapping[str, Any]) -> dict[str, Any]:
+def plan(given: Mapping[str, Any], progress: Progress = silent) -> dict[str, Any]:
     """The plan for a request (`wetside schema plan-input`)."""
     from wetside.stages.planning.plan import plan as planned
     from wetside.stages.planning.request import request_from
 
-    return planned(request_from(given))
+    return planned(request_from(given), progress)
+
+
+def asked_for(given: Mapping[str, Any]) -> str:
+    """What a request asks, in one form however it is written; an area to three figures, since the page asks it as metres."""
+    from dataclasses import asdict
+
+    from wetside.stages.planning.request import request_from
+
+    def plain(value: Any, figures: int = 9) -> Any:
+        if isinstance(value, dict):
+            return {key: plain(one, 3 if key == "area_m2" else 9) for key, one in value.items()}
+        if isinstance(value, list | tuple):
+            words = all(isinstance(one, str) for one in value)  # gauges, processes: a set, in any order
+            return sorted(value) if words else [plain(one) for one in value]
+        return f"{value:.{figures}g}" if isinstance(value, int | float) else str(value)
+
+    return json.dumps(plain(asdict(request_from(given))), sort_keys=True)
 
 
 def keep_plan(home: Path, given: Mapping[str, Any], found: Mapping[str, Any]) -> None:

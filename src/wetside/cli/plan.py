@@ -18,7 +18,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Plan."""
     from wetside.app.plan import plan_file
 
-    found = plan_file(args.file)
+    found = plan_file(args.file, progress)
     lines = [
         f"{a['on']}  {a['do']:<11}{', '.join(a['rolls'])}  {a['with'] or ''}  — {a['why']}"
         for a in found["actions"]

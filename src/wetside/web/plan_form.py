@@ -159,4 +159,4 @@ def _shown(row: Mapping[str, Any], fields: Sequence[Field]) -> dict[str, Any]:
 def _in_words(value: Any, field: Field) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
-    return f"{value * field.unit:.4g}"
+    return f"{value * field.unit:.6g}"

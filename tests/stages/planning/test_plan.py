@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from wetside.app.plan import plan
 from wetside.figures.finding import Unusable
 from wetside.laws.economy.costs import break_even_rolls
-from wetside.stages.planning.model import solved
+from wetside.stages.planning.model import classes_of, grid_of, solved, sum_of_shares, ways_of
 from wetside.stages.planning.request import request_from
 
 
@@ -156,3 +156,13 @@ def test_a_plan_cut_off_keeps_the_best_of_the_rough_grids_and_a_true_bound(
     monkeypatch.setattr("wetside.stages.planning.model.ROUGH", ((28, 1.0),))
     cut = solved(given, 20.0)
     assert cut.bound <= proved.cost + 1e-6 <= cut.cost + 2e-6
+
+
+@pytest.mark.independent(how="the proved cost of the same request")
+@pytest.mark.parametrize("seed", range(4))
+def test_the_sum_of_shares_is_a_true_bound_and_no_trivial_one(seed: int) -> None:
+    given = request_from(half_year(seed, rolls=6, days=60))
+    classes = classes_of(given.rolls)
+    proved = solved(given, 60.0)
+    least = sum_of_shares(given, classes, ways_of(given, classes, grid_of(classes)))
+    assert 0.3 * proved.cost < least <= proved.cost + 1e-6

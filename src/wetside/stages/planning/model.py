@@ -105,6 +105,23 @@ def _away(request: Request, index: int, roll: Roll, day: int, last: int) -> list
     ]  # fmt: skip
 
 
+def sum_of_shares(request: Request, classes: Sequence[Sequence[Roll]], ways: Sequence[Way]) -> float:
+    """A bound that takes no search: every roll by the way whose share of kit, load and parcel is cheapest.
+
+    Valid since what is shared never holds more than its area, reels or rolls, so its price is at least the sum of shares.
+    """
+    least: dict[int, float] = {}
+    for way in ways:
+        if way.kit is not None:
+            kit = request.kits[way.kit]
+            share = kit.price * classes[way.of][0].area / kit.area_m2 + request.session_cost / request.reels
+        else:
+            lab = request.labs[way.lab or 0]
+            share = lab.per_parcel / lab.parcel_rolls
+        least[way.of] = min(least.get(way.of, np.inf), way.cost + share)
+    return float(sum(cost * len(classes[index]) for index, cost in least.items()))
+
+
 def takes(lab: Laboratory, roll: Roll) -> bool:
     """Whether a laboratory takes a roll at all."""
     return (
@@ -132,6 +149,8 @@ def solved(request: Request, seconds: float = 9.0) -> Solved:
             best = found
     left = max(1.0, until - time.perf_counter())
     found = _Program(request, classes, ways).solve(left, left_out, served)
+    least = max(found.bound, sum_of_shares(request, classes, ways))
+    found = replace(found, bound=min(least, found.cost) if found.ways else least)
     if best and (not found.ways or found.cost > best.cost):
         return replace(best, bound=min(found.bound, best.cost))
     return found

@@ -7,24 +7,34 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from wetside.figures.progress import Progress, silent
 from wetside.stages.planning.model import SPOILS, Solved, Way, clipped, solved
 from wetside.stages.planning.request import Request, Roll
 
 FLIP_SECONDS = 6.0
+OTHER_SECONDS = 4.0
+"""Longest search for what one of the plain choices would cost; the cost is then that of the best found."""
+PARTS = "Planning: the cheapest way, what else it would cost, what would turn it over"
 
 
-def plan(request: Request) -> dict[str, Any]:
+def plan(request: Request, progress: Progress = silent) -> dict[str, Any]:
     """The `wetside.plan/1` object: actions, cost, bound, alternatives, flips."""
+    progress(PARTS, 0, 3)
     began = time.perf_counter()
     best = solved(request)
     took = time.perf_counter() - began
+    progress(PARTS, 1, 3)
+    others = alternatives(request, best)
+    progress(PARTS, 2, 3)
+    turns = flips(request, best) if took < 1.0 else []
+    progress(PARTS, 3, 3)
     return {
         "schema": "wetside.plan/1",
         "actions": actions(request, best),
         "cost": round(best.cost, 6),
         "bound": round(best.bound, 6),
-        "alternatives": alternatives(request, best),
-        "flips": flips(request, best) if took < 1.0 else [],
+        "alternatives": others,
+        "flips": turns,
     }
 
 
@@ -129,7 +139,7 @@ def alternatives(request: Request, best: Solved) -> list[dict[str, Any]]:
 
 
 def _cost_if_all(case: Request, best: Solved) -> float | None:
-    other = solved(case, 10.0)
+    other = solved(case, OTHER_SECONDS)
     return None if len(other.left_out) > len(best.left_out) else round(other.cost, 6)
 
 
