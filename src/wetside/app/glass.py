@@ -189,8 +189,11 @@ def view(home: Path, roll: str, file: str, width: int, print_: bool = False, sha
 
 def as_stored(scan: Scan) -> Scan:
     """A frame as it lies in its file."""
-    down = scan.part is not None and scan.part.down
-    return replace(scan, pixels=np.ascontiguousarray(np.rot90(scan.pixels, -1))) if down else scan
+    return (
+        scan
+        if scan.part is None
+        else replace(scan, pixels=np.ascontiguousarray(scan.part.stored(scan.pixels)))
+    )
 
 
 def _jpeg(picture: np.ndarray) -> bytes:

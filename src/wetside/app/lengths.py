@@ -19,7 +19,7 @@ from wetside.figures.scan import Scan
 from wetside.stages.negative.length import parts_of_length
 from wetside.stages.negative.working import Light, working
 from wetside.store.scans.folder import FolderListing, listing
-from wetside.store.scans.load import header, load
+from wetside.store.scans.load import header, load, orientation_of
 from wetside.store.scans.parts import number_of, part_path, whole
 from wetside.store.scans.recent import recent
 
@@ -49,29 +49,50 @@ def parts_in(scan: Scan) -> tuple[Part, ...]:
     """Parts of a file, in pixels of the file; none where it holds one frame."""
     if max(scan.width, scan.height) < SMALLEST or min(scan.width, scan.height) < 64:
         return ()
-    small = working(scan, Light(), LONGEST)
-    return parts_of_length(small.density, small.shrink)
+    whole_file = whole_part(scan)
+    lies = (
+        scan
+        if whole_file is None
+        else replace(scan, pixels=np.ascontiguousarray(whole_file.upright(scan.pixels)))
+    )
+    small = working(lies, Light(), LONGEST)
+    parts = parts_of_length(small.density, small.shrink)
+    if whole_file is None:
+        return parts
+    return tuple(p._replace(box=whole_file.in_file(p.box), tag=whole_file.tag) for p in parts)
 
 
-def part_of_scan(scan: Scan, part: Part, number: int) -> Scan:
-    """A frame of a file as a view of its pixels, its film along the rows."""
+def part_of_scan(scan: Scan, part: Part, number: int | None) -> Scan:
+    """A frame of a file as a view of its pixels, its film along the rows; `number` None where the file holds one frame."""
     x, y, w, h = (round(v / scan.shrink) for v in part.box)
-    pixels = scan.pixels[y : y + h, x : x + w]
-    if part.down:
-        pixels = np.rot90(pixels)
+    pixels = part.upright(scan.pixels[y : y + h, x : x + w])
+    if number is None:
+        return replace(scan, pixels=pixels, part=part)
     return replace(
         scan, file=f"{scan.file}#{number}", pixels=pixels, sha256=f"{scan.sha256}#{number}", part=part
     )
 
 
+def whole_part(scan: Scan) -> Part | None:
+    """A file of one frame that its orientation tag turns or mirrors; None for one that lies as it is stored."""
+    box = Rectangle(0, 0, scan.width * scan.shrink, scan.height * scan.shrink)
+    return Part(box, by="tag", tag=scan.orientation) if 2 <= scan.orientation <= 8 else None
+
+
+def upright_scan(scan: Scan) -> Scan:
+    """A file's frame with its orientation tag applied."""
+    part = whole_part(scan)
+    return scan if part is None else part_of_scan(scan, part, None)
+
+
 def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
-    """A file's frames in order; the file itself where it holds one."""
+    """A file's frames in order; the file itself, turned as its tag says, where it holds one."""
     size = scan.width * scan.shrink, scan.height * scan.shrink
     parts = parts_in(scan) if sizes.worth_a_look(*size) else ()
     if sizes.worth_a_look(*size):
         sizes.saw(*size, len(parts) > 1)
     if not parts:
-        yield scan
+        yield upright_scan(scan)
     for number, part in enumerate(parts, 1):
         yield part_of_scan(scan, part, number)
 
@@ -110,21 +131,34 @@ def _parts(path: Path, size: int, stamp: int) -> tuple[Part, ...]:
 
 
 def part_at(path: Path) -> Part | None:
-    """The part that a path NAME#2 stands for; None for a whole file; Unusable where the file has no such frame."""
+    """The part that a path stands for: NAME#2 of several, or a whole file that its tag turns; None for one that lies as stored.
+
+    Unusable where the file has no such frame.
+    """
     number = number_of(path)
     if number is None:
-        return None
+        return _turned_file(path)
     parts = parts_of(whole(path))
     if not 1 <= number <= len(parts):
         raise Unusable(f"the file holds {len(parts) or 1} frames, not {number}", path.name)
     return parts[number - 1]
 
 
+def _turned_file(path: Path) -> Part | None:
+    tag = orientation_of(path)
+    if tag == 1:
+        return None
+    found = header(path)
+    return Part(Rectangle(0, 0, found.width, found.height), by="tag", tag=tag)
+
+
 def opened(path: Path, *, half: bool = True) -> Scan:
-    """A file, or the frame of one that NAME#2 stands for, as a scan."""
-    number, part = number_of(path), part_at(path)
-    if number is None or part is None:
-        return load(path, half=half)
+    """A file, or the frame of one that NAME#2 stands for, as a scan with its film along the rows, its tag applied."""
+    number = number_of(path)
+    if number is None:
+        return upright_scan(load(path, half=half))
+    part = part_at(path)
+    assert part is not None
     return part_of_scan(load(whole(path), half=half), part, number)
 
 

@@ -79,7 +79,7 @@ def room(home: Path, roll: str) -> dict[str, Any]:
 def upright_size(path: Path) -> tuple[int, int]:
     """Width and height of a frame with its film along the rows."""
     part, place = part_at(path), size_of_frame(path)
-    return (place.h, place.w) if part is not None and part.down else (place.w, place.h)
+    return (place.h, place.w) if part is not None and part.along_y else (place.w, place.h)
 
 
 def prepare(home: Path, roll: str, progress: Progress = silent) -> None:

@@ -24,7 +24,7 @@ from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import Strip, pattern
 from wetside.stages.negative.advance import Lying, with_advance
-from wetside.stages.negative.coding import exposures, inverted, neighbours, sharpened
+from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
 from wetside.stages.negative.fall_off import above_base
 from wetside.stages.negative.film import density_frame, film_of_roll
 from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
@@ -218,7 +218,8 @@ def _some_densities(loaded: Loaded) -> Iterator[np.ndarray]:
 def _of_files(loaded: Loaded) -> list[Finding]:
     """What was done to the files, as far as they show or tell it."""
     names = [scan.file for scan in loaded.scans]
-    said = (sharpened(loaded.noise), exposures(names, [scan.exposure_s for scan in loaded.scans]))
+    told = exposures(names, [scan.exposure_s for scan in loaded.scans])
+    said = (sharpened(loaded.noise), told, orientations(names, [scan.orientation for scan in loaded.scans]))
     return [finding for finding in said if finding is not None]
 
 
@@ -335,8 +336,8 @@ def _lying(loaded: Loaded, film: FilmOfRoll) -> list[Lying]:
     for frame, scan, own in zip(loaded.frames, loaded.scans, film.frames):
         part = scan.part
         middle = (own.edges[0] + own.edges[2]) / 2 * frame.shrink
-        start = 0 if part is None else part.box.y if part.down else part.box.x
-        lying.append(Lying(whole_name(scan.file), start + middle, part is not None and part.by == "gaps"))
+        at = middle if part is None else part.in_file(Rectangle(round(middle), 0, 0, 0))[int(part.along_y)]
+        lying.append(Lying(whole_name(scan.file), at, part is not None and part.by == "gaps"))
     return lying
 
 

@@ -60,7 +60,7 @@ def read_long(
     }
     names = {path.name for i, path in enumerate(files) if i in chosen or path.name in known}
     core = read(folder, replace(options, only=frozenset(names)), progress)
-    if any(frame.part for frame in core.frames):
+    if any(frame.part and frame.part.by != "tag" for frame in core.frames):
         return read(folder, options, progress)
     open_gate, dark, _ = lights(listing(folder), options.open_gate)
     light = light_of(open_gate, dark, options.exposure_ratio)

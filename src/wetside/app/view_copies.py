@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from wetside.app.contact_sheet import shrunk
-from wetside.app.lengths import part_at, part_of_scan
+from wetside.app.lengths import part_at, part_of_scan, upright_scan
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
@@ -47,9 +47,11 @@ def view_copy(home: Path, roll: str, path: Path) -> ViewCopy:
 
 def frame_scan(path: Path) -> Scan:
     """A frame at its full size, or the frame of a file that NAME#2 stands for, without a hash."""
-    part, number = part_at(path), number_of(path)
-    scan = recent(whole(path))
-    return scan if part is None or number is None else part_of_scan(scan, part, number)
+    scan, number = recent(whole(path)), number_of(path)
+    if number is None:
+        return upright_scan(scan)
+    part = part_at(path)
+    return scan if part is None else part_of_scan(scan, part, number)
 
 
 def _made(path: Path) -> ViewCopy:
@@ -67,7 +69,7 @@ def _made(path: Path) -> ViewCopy:
 
 def _says(copy: ViewCopy) -> dict[str, Any]:
     scan = copy.scan
-    part = None if scan.part is None else [*scan.part.box, scan.part.down, scan.part.by]
+    part = None if scan.part is None else [*scan.part.box, scan.part.down, scan.part.by, scan.part.tag]
     return {
         "shrink": copy.shrink, "full_scale": scan.full_scale, "bits": scan.bits, "coding": scan.coding,
         "raw": scan.shrink, "part": part,

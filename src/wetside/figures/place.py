@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 
 class Rectangle(NamedTuple):
@@ -32,30 +32,85 @@ class Rectangle(NamedTuple):
         return {"x": int(self.x), "y": int(self.y), "w": int(self.w), "h": int(self.h)}
 
 
-class Part(NamedTuple):
-    """Where a frame lies in a file that holds several: its rectangle as stored, and whether its film runs down the file.
+def turned_box(box: Rectangle, width: int, height: int, tag: int) -> Rectangle:
+    """A rectangle of a file of width × height where it lies once an orientation tag (EXIF 2.32, tag 274, 1–8) is applied."""
+    x, y, w, h = box
+    right, below = width - x - w, height - y - h
+    if tag > 4:
+        x, y, w, h, right, below = y, x, h, w, below, right
+    return Rectangle(right if tag in (2, 3, 6, 7) else x, below if tag in (3, 4, 7, 8) else y, w, h)
 
-    A part whose film runs down is turned a quarter against the clock, so that its film runs along: its x is the file's
-    y, its y counts from the part's right side. `by` says what shows it: "gaps" beside it, or the "pitch" of the others.
+
+def turned_pixels(pixels: Any, tag: int) -> Any:
+    """Pixels (h, w, …) with an orientation tag applied, as a view: the first row is the visual top afterwards."""
+    if tag > 4:
+        pixels = pixels.swapaxes(0, 1)
+    if tag in (2, 3, 6, 7):
+        pixels = pixels[:, ::-1]
+    return pixels[::-1] if tag in (3, 4, 7, 8) else pixels
+
+
+def undone(tag: int) -> int:
+    """The tag that takes an orientation tag back."""
+    return {6: 8, 8: 6}.get(tag, tag)
+
+
+class Part(NamedTuple):
+    """Where a frame lies in a file, and how it is turned to lie with its film along the rows and the right way up.
+
+    `tag` is the file's orientation tag (EXIF 274), applied first; `down`: the film then runs down and is turned a quarter
+    against the clock. With neither, x and y count as in the file. `by` says what shows the part: "gaps" beside it, the
+    "pitch" of the others, or the "tag" alone where the file holds one frame.
     """
 
     box: Rectangle
     down: bool = False
     by: str = "gaps"
+    tag: int = 1
+
+    @property
+    def turns(self) -> tuple[int, ...]:
+        """Orientation tags that are applied in turn."""
+        return tuple(tag for tag in (self.tag, 8 if self.down else 1) if tag != 1)
 
     def in_file(self, own: Rectangle) -> Rectangle:
         """A rectangle of the part in pixels of the file."""
-        if self.down:
-            own = Rectangle(self.box.w - own.y - own.h, own.x, own.h, own.w)
+        width, height = self.box.w, self.box.h
+        if sum(tag > 4 for tag in self.turns) % 2:
+            width, height = height, width
+        for tag in reversed(self.turns):
+            own = turned_box(own, width, height, undone(tag))
+            width, height = (height, width) if tag > 4 else (width, height)
         return own._replace(x=own.x + self.box.x, y=own.y + self.box.y)
 
     def in_part(self, stored: Rectangle) -> Rectangle:
         """A rectangle of the file in pixels of the part."""
-        x, y, w, h = stored.x - self.box.x, stored.y - self.box.y, stored.w, stored.h
-        return Rectangle(y, self.box.w - x - w, h, w) if self.down else Rectangle(x, y, w, h)
+        found = stored._replace(x=stored.x - self.box.x, y=stored.y - self.box.y)
+        width, height = self.box.w, self.box.h
+        for tag in self.turns:
+            found = turned_box(found, width, height, tag)
+            width, height = (height, width) if tag > 4 else (width, height)
+        return found
+
+    def upright(self, stored: Any) -> Any:
+        """The part's pixels (h, w, …) as stored, turned as it lies; a view."""
+        for tag in self.turns:
+            stored = turned_pixels(stored, tag)
+        return stored
+
+    def stored(self, upright: Any) -> Any:
+        """Pixels of the part turned back as they lie in the file; a view."""
+        for tag in reversed(self.turns):
+            upright = turned_pixels(upright, undone(tag))
+        return upright
+
+    @property
+    def along_y(self) -> bool:
+        """Whether the film runs along the file's y as stored."""
+        return (self.tag > 4) != self.down
 
     def as_json(self) -> dict[str, object]:
-        return {**self.box.as_json(), "down": self.down, "by": self.by}
+        return {**self.box.as_json(), "down": self.down, "by": self.by, "tag": self.tag}
 
 
 def intersection_over_union(a: Rectangle, b: Rectangle) -> float:

@@ -102,3 +102,20 @@ def exposures(files: Sequence[str], told: Sequence[float | None]) -> Finding | N
         "exposures-told", "note", "roll", "the files state different exposures; their densities were set right by the times they tell",
         "one exposure for the roll", f"{np.log2(max(known) / min(known)):.1f} stops from {least} to {most}",
     )  # fmt: skip
+
+
+def orientations(files: Sequence[str], tags: Sequence[int]) -> Finding | None:
+    """What was done with the files' orientation tags (1–8): a note where all agree, a warning that names those that differ."""
+    if all(tag == 1 for tag in tags):
+        return None
+    counts = Counter(tags)
+    usual, many = counts.most_common(1)[0]
+    if len(counts) == 1:
+        say = "the files' orientation tag was applied once: pictures, prints, sides and direction are those of the turned frames"
+        return Finding("turned-by-tag", "note", "roll", say, "", f"tag {usual} in {many} files")
+    odd = [file for file, tag in zip(files, tags) if tag != usual]
+    say = f"orientation tags differ: {', '.join(odd[:3])}{' …' if len(odd) > 3 else ''}; a camera that looks straight down sets them at random"
+    return Finding(
+        "tags-differ", "warning", "roll", say, f"tag {usual}, as in {many} of {len(tags)} files",
+        ", ".join(str(tag) for tag in sorted(counts)), "set one tag in all files, or scan with the camera's sensor of tilt off",
+    )  # fmt: skip

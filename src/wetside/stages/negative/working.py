@@ -95,7 +95,7 @@ def field_within(field: np.ndarray, part: Part | None, file_width: int) -> np.nd
     fine = field.shape[1] / file_width
     x, y, w, h = (round(v * fine) for v in part.box)
     cut = field[y : y + max(1, h), x : x + max(1, w)]
-    return np.ascontiguousarray(np.rot90(cut) if part.down else cut)
+    return np.ascontiguousarray(part.upright(cut))
 
 
 def _longest(scan: Scan) -> int:

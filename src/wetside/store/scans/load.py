@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -223,7 +224,14 @@ def _raw(path: Path, half: bool) -> Scan:
     if pixels.ndim != 3 or pixels.shape[2] != 3:
         raise Unusable(f"a raw file of three colours was expected, found {pixels.shape[-1]}", path.name)
     return Scan(
-        path.name, pixels, 65535.0, 16, "linear", shrink=2 if half else 1, exposure_s=exposure_of(_exif(path))
+        path.name,
+        pixels,
+        65535.0,
+        16,
+        "linear",
+        shrink=2 if half else 1,
+        exposure_s=exposure_of(_exif(path)),
+        orientation=orientation_of(path),
     )
 
 
@@ -236,6 +244,46 @@ def _exif(path: Path) -> dict[str, Any]:
             return _tags(tiff.pages[0])
     except Exception:
         return {}
+
+
+def orientation_of(path: Path) -> int:
+    """The orientation tag (EXIF 274, 1–8) of a TIFF, raw or JPEG file, by its header; 1 for others and where there is none."""
+    stat = path.stat()
+    return _orientation(path, stat.st_size, stat.st_mtime_ns)
+
+
+@lru_cache(maxsize=8192)
+def _orientation(path: Path, size: int, stamp: int) -> int:
+    with quiet():
+        try:
+            kind = kind_of(path)
+            if kind in ("tiff", "raw"):
+                return _tag_in_tiff(path)
+            return _tag_in_jpeg(path) if kind == "jpeg" else 1
+        except Exception:
+            return 1
+
+
+def _tag_in_tiff(path: Path) -> int:
+    import tifffile
+
+    with tifffile.TiffFile(path) as tiff:
+        return one_to_eight(tiff.pages[0].tags.valueof(274))
+
+
+def _tag_in_jpeg(path: Path) -> int:
+    import OpenImageIO as oiio
+
+    file = oiio.ImageInput.open(str(path))
+    return 1 if file is None else one_to_eight(file.spec().get_int_attribute("Orientation", 1))
+
+
+def one_to_eight(value: Any) -> int:
+    """An orientation tag; 1 where what stands there is none."""
+    try:
+        return int(value) if 1 <= int(value) <= 8 else 1
+    except (TypeError, ValueError):
+        return 1
 
 
 def _tags(page: Any) -> dict[str, Any]:
@@ -257,7 +305,7 @@ def _tiff(path: Path, half: bool) -> Scan:
         if page.planarconfig == 2 and pixels.ndim == 3:
             pixels = pixels.transpose(1, 2, 0)
         icc = page.tags.valueof(34675)
-        orientation = int(page.tags.valueof(274) or 1)
+        orientation = one_to_eight(page.tags.valueof(274))
         extra = _tags(page)
     return _scan(path, pixels, icc, orientation, extra)
 
@@ -277,9 +325,8 @@ def _by_oiio(path: Path, half: bool) -> Scan:
     if str(extra.get("dpx:Transfer", "")).lower() in ("printing density", "printingdensity", "adx"):
         return _log_dpx(path, pixels, spec)
     icc = extra.get("ICCProfile")
-    return _scan(
-        path, pixels, None if icc is None else bytes(icc), int(extra.get("Orientation", 1) or 1), extra
-    )
+    tag = one_to_eight(extra.get("Orientation")) if kind_of(path) == "jpeg" else 1
+    return _scan(path, pixels, None if icc is None else bytes(icc), tag, extra)
 
 
 def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, extra: dict[str, Any]) -> Scan:

@@ -16,13 +16,14 @@ from wetside.store.scans.sinks import write_by_oiio, written_whole
 WHITE = 16383
 
 
-def write_tiff16(path: Path, pixels: np.ndarray) -> None:
-    """uint16 (h, w, 3), linear, no profile."""
+def write_tiff16(path: Path, pixels: np.ndarray, tag: int = 1) -> None:
+    """uint16 (h, w, 3), linear, no profile; with an orientation tag where it is not 1."""
+    extra = [(274, "H", 1, tag, True)] if tag != 1 else []
     with written_whole(path) as beside:
-        tifffile.imwrite(beside, pixels, photometric="rgb", software=False)
+        tifffile.imwrite(beside, pixels, photometric="rgb", software=False, extratags=extra)
 
 
-def write_dng(path: Path, pixels: np.ndarray) -> None:
+def write_dng(path: Path, pixels: np.ndarray, tag: int = 1) -> None:
     """A Bayer RGGB raw file of twice the size, 14 bits: each pixel of (h, w, 3) becomes one 2 × 2 cell."""
     height, width = pixels.shape[:2]
     codes = (pixels.astype(np.float64) / 65535 * WHITE).round().astype(np.uint16)
@@ -36,7 +37,7 @@ def write_dng(path: Path, pixels: np.ndarray) -> None:
         (33421, "H", 2, (2, 2), True), (33422, "B", 4, bytes((0, 1, 1, 2)), True), (50706, "B", 4, bytes((1, 4, 0, 0)), True),
         (50707, "B", 4, bytes((1, 1, 0, 0)), True), (50708, "s", 0, "invented copy stand", True), (50714, "H", 1, 0, True),
         (50717, "H", 1, WHITE, True), (50721, "2i", 9, tuple(matrix), True), (50728, "2I", 3, (*one, *one, *one), True),
-        (50778, "H", 1, 21, True),
+        (50778, "H", 1, 21, True), (274, "H", 1, tag, True),
     ]  # fmt: skip
     with written_whole(path) as beside:
         tifffile.imwrite(beside, mosaic, photometric=32803, extratags=tags, software=False)
