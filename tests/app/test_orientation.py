@@ -13,8 +13,11 @@ from benchmarks.rolls import Setting, roll
 
 from wetside.app import glass
 from wetside.app.lengths import opened, roll_files
+from wetside.app.lie import Told, keep_lie, lie_told
 from wetside.app.positive import PositiveOptions, positive
+from wetside.app.print_room import prepare, room
 from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle, turned_box, turned_pixels, undone
 from wetside.store.scans.load import load, orientation_of
 from wetside.store.scans.originals import write_dng, write_tiff16
@@ -161,3 +164,53 @@ def test_a_length_is_cut_in_the_order_in_which_it_lies_once_turned(tmp_path: Pat
         upright = turned_box(at, *size, tag)
         assert abs(upright.x - picture.x) < 8 and abs(upright.w - picture.w) < 12
     assert found.geometry.frame_pitch_mm == pytest.approx(38.0, rel=0.004)
+
+
+@pytest.mark.independent(how="lengths of film laid the other way round: the drawn frames' own order")
+@pytest.mark.parametrize(
+    "told", [Told("right"), Told("left", "top", True), Told("right", "top", True), Told()]
+)
+def test_order_and_direction_are_one_everywhere(tmp_path: Path, told: Told) -> None:
+    home = tmp_path / "book"
+    folder = home / "scans" / "D"
+    folder.mkdir(parents=True)
+    for i in (1, 2):
+        write_tiff16(folder / f"s{i}.tif", length(Laid("135", 3), 30 + i, np.array([0.2, 0.52, 0.75])).pixels)
+    keep_lie(home, "D", told)
+    assert lie_told(folder) == told
+    numbers = (3, 2, 1) if told.from_right else (1, 2, 3)
+    order = [f"s{i}.tif#{n}" for i in (1, 2) for n in numbers]
+    reading = glass.read_and_keep(home, "D", "135")
+    assert [f["file"] for f in reading["frames"]] == order
+    assert [f["file"] for f in glass.strip(home, "D")["frames"]] == order
+    given = ReadOptions(gauge="135", marks=False, head=told.head, mirrored=told.mirrored)
+    assert [f.file for f in read(folder, given).frames] == order
+    prepare(home, "D")
+    assert [f["file"] for f in room(home, "D")["frames"]] == order
+    made = positive(folder, PositiveOptions(tmp_path / "out"))
+    assert [f["file"] for f in made["frames"]] == order
+    first, second = reading["frames"][0], reading["frames"][1]
+    places = []
+    for frame, share in ((first, 0.25), (first, 0.75), (second, 0.5)):
+        at = frame["picture"]
+        x = at["x"] + round((1 - share if told.from_right else share) * at["w"]) - 10
+        from wetside.app.verdicts import drawn_mark
+
+        places.append(
+            drawn_mark(home, "D", frame["file"], Rectangle(x, at["y"] + at["h"] // 2, 20, 20))["film_mm"]
+        )
+    assert places == pytest.approx([9.0, 27.0, 38.0 + 18.0], abs=0.6)
+
+
+def test_how_scans_lie_is_noted_once_and_slips_are_a_line(tmp_path: Path) -> None:
+    (tmp_path / "scans" / "D").mkdir(parents=True)
+    keep_lie(tmp_path, "D", Told("right"))
+    keep_lie(tmp_path, "D", Told("right"))
+    from wetside.store.ledger import Ledger
+
+    with Ledger.open(tmp_path) as book:
+        assert [line.body["result"] for line in book.lines()] == [
+            {"head": "right", "perf": "top", "mirrored": False}
+        ]
+    with pytest.raises(Unusable, match="left or right"):
+        keep_lie(tmp_path, "D", Told("north"))

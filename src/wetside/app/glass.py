@@ -6,7 +6,7 @@ import re
 import shutil
 import uuid
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ import numpy as np
 from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
 from wetside.app.lengths import opened, roll_files, size_of_frame
+from wetside.app.lie import lie_told
 from wetside.app.read import PatchAt, ReadOptions, lights
 from wetside.app.reel import reel_of
 from wetside.app.sequence import LONG, read_long
@@ -90,7 +91,7 @@ def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
     count = len(files.frames)
     return {
         "roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named, "count": count,
-        "long": count > LONG,
+        "long": count > LONG, "lie": asdict(lie_told(folder_of(home, roll))),
     }  # fmt: skip
 
 

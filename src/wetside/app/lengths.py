@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
+from wetside.app.lie import lie_told
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
@@ -98,12 +99,16 @@ def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
 
 
 def roll_files(folder: Path) -> FolderListing:
-    """A roll's files, a file of several frames once for each of them as NAME#1, NAME#2 …"""
+    """A roll's files in order from the head, a file of several frames once for each of them as NAME#1, NAME#2 …
+
+    Where the book says that the head lies right, or that the scans are mirrored, the frames of a file count from its right.
+    """
     files = listing(folder)
     sizes, frames = Sizes(), list[Path]()
+    way = -1 if lie_told(folder).from_right else 1
     for path in files.frames:
         parts = _parts_of_listed(path, sizes)
-        frames += [part_path(path, n) for n in range(1, len(parts) + 1)] or [path]
+        frames += [part_path(path, n) for n in range(1, len(parts) + 1)][::way] or [path]
     return replace(files, frames=tuple(frames))
 
 

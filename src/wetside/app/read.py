@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.lengths import Sizes, frames_in
+from wetside.app.lie import with_lie
 from wetside.app.read_options import PatchAt, ReadOptions
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
@@ -57,7 +58,7 @@ class Loaded:
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
     """All that can be said of a folder of scans; Unusable when no frame of it can be read."""
-    options = options or ReadOptions()
+    options = with_lie(folder, options or ReadOptions())
     files = listing(folder)
     open_gate, dark, early = lights(files, options.open_gate)
     light = light_of(open_gate, dark, options.exposure_ratio)
@@ -122,7 +123,7 @@ def _loaded(
                 light = replace(light, exposure_s=scan.exposure_s)
             loaded.findings.extend(scan.findings)
             frames = list(frames_in(scan, sizes))
-            for frame in frames[:: -1 if options.head == "right" else 1]:
+            for frame in frames[:: -1 if options.from_right else 1]:
                 _take(loaded, frame, light, place if options.only is not None else None)
             _spots(loaded, scan, frames, options, light, open_gate)
         progress("reading", i + 1, len(listed))

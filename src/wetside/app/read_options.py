@@ -19,7 +19,7 @@ class PatchAt:
 
 @dataclass(frozen=True)
 class ReadOptions:
-    """What the caller knows of the roll; everything may be left out. `only`: names of the files that are read, the others passed over."""
+    """What the caller knows of the roll; everything may be left out: `head` and `perf` are then the book's, or left and top. `only`: names of the files that are read, the others passed over."""
 
     open_gate: Path | None = None
     exposure_ratio: float | None = None
@@ -29,11 +29,16 @@ class ReadOptions:
     px_per_mm: float | None = None
     first_frame_mm: float = 0.0
     reel: ReelHint | None = None
-    head: str = "left"
-    perf: str = "top"
+    head: str | None = None
+    perf: str | None = None
     mirrored: bool = False
     patches: tuple[PatchAt, ...] = ()
     marks: bool = True
     picture_at: tuple[PatchAt, ...] = ()
     base_at: PatchAt | None = None
     only: frozenset[str] | None = None
+
+    @property
+    def from_right(self) -> bool:
+        """Whether the film runs from right to left in the scans: the head lies right, or they are mirrored; not both."""
+        return (self.head == "right") != self.mirrored

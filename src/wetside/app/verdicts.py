@@ -6,11 +6,13 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from wetside.app.lie import Told, lie_told
 from wetside.book.kinds import Judged
 from wetside.book.life import standing
 from wetside.book.line import Line, Thing
 from wetside.figures.finding import Unusable
-from wetside.figures.place import Rectangle
+from wetside.figures.place import Rectangle, part_from_json
+from wetside.stages.causes.film import Lie, film_mm
 from wetside.stages.causes.verdicts import ANSWERS, Verdict, with_verdicts
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
@@ -86,7 +88,7 @@ def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, ob
         middle = [sum(one[c] for one in around) / len(around) for c in range(3)]
         mark["delta"] = {c: round(own[i] - middle[i], 4) for i, c in enumerate("rgb")}
     reading, _ = last_reading(home, roll)
-    return {**mark, **_place(reading, file, box)}
+    return {**mark, **_place(reading, file, box, lie_told(home / "scans" / roll))}
 
 
 def _density(home: Path, roll: str, file: str, box: Rectangle) -> Any:
@@ -110,18 +112,25 @@ def beside(box: Rectangle) -> tuple[Rectangle, ...]:
     )
 
 
-def _place(reading: dict[str, Any] | None, file: str, box: Rectangle) -> dict[str, object]:
+def _place(reading: dict[str, Any] | None, file: str, box: Rectangle, told: Told) -> dict[str, object]:
+    """Where a drawn mark lies across and along the film, as `read` would say."""
     frames = (reading or {}).get("frames") or ()
     number = next((i for i, f in enumerate(frames) if f["file"] == file), None)
     if reading is None or number is None:
         return {}
-    picture, lengths = frames[number]["picture"], reading["geometry"]
-    x, y = box.centre
-    across = min(1.0, max(0.0, (y - picture["y"]) / max(1, picture["h"])))
-    pitch, scale = lengths["frame_pitch_mm"], lengths["px_per_mm"]
-    if not pitch or not scale:
-        return {"across": round(across, 4)}
-    return {"across": round(across, 4), "film_mm": round(number * pitch + (x - picture["x"]) / scale, 2)}
+    said, lengths = frames[number], reading["geometry"]
+    picture, own = Rectangle(*(int(said["picture"][key]) for key in "xywh")), box
+    if said.get("part"):
+        part = part_from_json(said["part"])
+        picture, own = part.in_part(picture), part.in_part(own)
+    x, y = own.centre
+    across = round(min(1.0, max(0.0, (y - picture.y) / max(1, picture.h))), 4)
+    starts, pitch, first = lengths.get("starts_mm") or (), lengths["frame_pitch_mm"], 0.0
+    if len(starts) > number:
+        first, number = starts[number], 0
+    lie = Lie(first, pitch, lengths["px_per_mm"], told.head, told.mirrored, told.perf)  # type: ignore[arg-type]
+    at = film_mm(x, picture, number + 1, lie)
+    return {"across": across} if at is None else {"across": across, "film_mm": round(at, 2)}
 
 
 def judged_strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:

@@ -47,10 +47,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--reel-spread", type=positive, default=1.0, metavar="MM")
     parser.add_argument("--core", choices=("head", "tail"), default="head", help="which end lay at the core")
     parser.add_argument(
-        "--head", choices=("left", "right"), default="left", help="which side of a scan lies towards the head"
+        "--head",
+        choices=("left", "right"),
+        help="which side of a scan lies towards the head; default: left, or as the book says of the roll",
     )
     parser.add_argument(
-        "--perf", choices=("top", "bottom", "both"), default="top", help="the perforated edge"
+        "--perf",
+        choices=("top", "bottom", "both"),
+        help="the perforated edge; default: top, or as the book says",
     )
     parser.add_argument("--mirrored", action="store_true", help="scanned with the emulsion down")
     parser.add_argument(

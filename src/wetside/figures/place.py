@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 
@@ -111,6 +112,12 @@ class Part(NamedTuple):
 
     def as_json(self) -> dict[str, object]:
         return {**self.box.as_json(), "down": self.down, "by": self.by, "tag": self.tag}
+
+
+def part_from_json(said: Mapping[str, Any]) -> Part:
+    """The part that `as_json` gave."""
+    box = Rectangle(*(int(said[key]) for key in "xywh"))
+    return Part(box, bool(said["down"]), str(said["by"]), int(said.get("tag", 1)))
 
 
 def intersection_over_union(a: Rectangle, b: Rectangle) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -11,6 +12,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass, verdicts
+from wetside.app.lie import keep_lie, lie_told
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
@@ -61,11 +63,16 @@ async def read_roll(
     calibration: str = Form("", max_length=80),
     first: str = Form("", pattern="^[0-9]{0,6}$"),
     last: str = Form("", pattern="^[0-9]{0,6}$"),
+    head: str = Form("", pattern="^(left|right|)$"),
+    emulsion: str = Form("", pattern="^(up|down|)$"),
 ) -> Response:
     """Read the roll; a page with how far it is where it takes longer than a moment."""
     stretch = (int(first or last), int(last or first)) if first or last else None
 
     def call(work: Work) -> str:
+        if head and emulsion and not roll.startswith("look-"):
+            told = lie_told(glass.folder_of(home(request), roll))
+            keep_lie(home(request), roll, replace(told, head=head, mirrored=emulsion == "down"))
         glass.read_and_keep(home(request), roll, gauge or None, calibration or None, stretch, work.progress)
         return "read"
 
