@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
 from wetside.store.scans.claims import exposure_of, straight
+from wetside.store.scans.dpx import dpx_scan
 from wetside.store.scans.guard import guard
 from wetside.store.scans.headers import dpx_size, exr_size, png_size
 from wetside.store.scans.parts import number_of, whole
@@ -23,6 +24,8 @@ from wetside.store.scans.quiet import quiet
 if TYPE_CHECKING:
     import numpy as np
 
+#: A float file of which a hundredth lies over this counts in codes of 16 bits.
+OVER_FULL = 16.0
 MOST_PIXELS = 400_000_000
 MOST_BYTES = 1_500_000_000
 #: A large picture in a file this many times smaller is damage or a bomb: deflate packs at most 1,032 to 1.
@@ -302,6 +305,8 @@ def _tiff(path: Path, half: bool) -> Scan:
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
         pixels = page.asarray()
+        if page.photometric == 0 and pixels.dtype.kind == "u":  # 0 is white
+            pixels = ~pixels
         if page.planarconfig == 2 and pixels.ndim == 3:
             pixels = pixels.transpose(1, 2, 0)
         icc = page.tags.valueof(34675)
@@ -322,8 +327,8 @@ def _by_oiio(path: Path, half: bool) -> Scan:
     if image.has_error or pixels is None:
         raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
     extra = {attribute.name: attribute.value for attribute in spec.extra_attribs}
-    if str(extra.get("dpx:Transfer", "")).lower() in ("printing density", "printingdensity", "adx"):
-        return _log_dpx(path, pixels, spec)
+    if kind_of(path) == "dpx":
+        return dpx_scan(path, pixels, spec, extra, _scan)
     icc = extra.get("ICCProfile")
     tag = one_to_eight(extra.get("Orientation")) if kind_of(path) == "jpeg" else 1
     return _scan(path, pixels, None if icc is None else bytes(icc), tag, extra)
@@ -345,26 +350,33 @@ def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, e
         if not np.isfinite(pixels).all():
             findings.append(Finding("not-finite", "warning", path.name, "holds values that are not numbers",
                                     "finite values", f"{int((~np.isfinite(pixels)).sum())} values"))  # fmt: skip
-        full = 1.0
+        full, said = full_scale_of_floats(path, pixels)
+        findings += said
     else:
         full = float(np.iinfo(pixels.dtype).max)
+    bits = pixels.dtype.itemsize * 8
+    if pixels.dtype.kind in "iu" and pixels.dtype not in (np.uint8, np.uint16):
+        pixels, full = (pixels / full).astype(np.float32), 1.0
     coding: Coding = "gamma" if pixels.dtype == np.uint8 else "linear"
     if coding == "linear" and icc is not None and straight(icc) is False:
         coding = "gamma"
         findings.append(Finding("profile-coded", "warning", path.name, "its colour profile says that it is gamma-coded: no density is read from it",
-                                "a linear scan, its profile a straight line", f"{pixels.dtype.itemsize * 8} bits with a curved profile"))  # fmt: skip
-    bits = pixels.dtype.itemsize * 8
+                                "a linear scan, its profile a straight line", f"{bits} bits with a curved profile"))  # fmt: skip
+    if coding == "linear" and icc is not None and straight(icc) is None:
+        findings.append(Finding("profile-unreadable", "note", path.name, "its colour profile holds no curve that can be read: taken as linear",
+                                "no profile, or one whose curve is a straight line", f"{len(icc)} bytes"))  # fmt: skip
     return Scan(
         path.name, pixels, full, bits, coding, icc=icc, orientation=orientation,
         exposure_s=exposure_of(extra), findings=tuple(findings),
     )  # fmt: skip
 
 
-def _log_dpx(path: Path, pixels: np.ndarray, spec: Any) -> Scan:
-    """Printing density turned to light: D = (10-bit code − 95) / 500, T = 10^−D."""
+def full_scale_of_floats(path: Path, pixels: np.ndarray) -> tuple[float, list[Finding]]:
+    """Full scale of a float file: 1, or 65535 where it holds the whole numbers of a 16-bit one; the latter is said."""
     import numpy as np
 
-    full = {"uint8": 255.0, "uint16": 65535.0}.get(str(spec.format), 1.0)
-    codes = pixels[..., :3].astype(np.float32) / full * 1023
-    light = np.power(10.0, -(codes - 95) / 500).astype(np.float32)
-    return Scan(path.name, np.ascontiguousarray(light), 1.0, 10, "log")
+    high = float(np.nanpercentile(pixels[::5, ::5], 99, method="lower"))
+    if not np.isfinite(high) or high <= OVER_FULL:
+        return 1.0, []
+    say = "a float file whose values pass 1 by far: taken against 65535"
+    return 65535.0, [Finding("float-scale", "note", path.name, say, "0 to 1", f"up to {high:.0f}")]
