@@ -10,7 +10,7 @@ import tifffile
 from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
-from wetside.app import glass
+from wetside.app import densitometer, glass
 from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
@@ -29,7 +29,7 @@ def book(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[Rectangle
 def test_an_area_reads_as_read_does(book: tuple[Path, list[Rectangle]]) -> None:
     home, true = book
     box = Rectangle(true[1].x + 200, true[1].y + 100, 120, 60)
-    found = glass.area_at(home, "R1", "n2.tif", box)
+    found = densitometer.area_at(home, "R1", "n2.tif", box)
     patch = read(home / "scans" / "R1", ReadOptions(marks=False, patches=(PatchAt("n2.tif", box),))).patches[
         0
     ]
@@ -41,7 +41,7 @@ def test_an_area_reads_as_read_does(book: tuple[Path, list[Rectangle]]) -> None:
     assert found.across == pytest.approx(-np.log10((scan / gate).mean(axis=1)), abs=2e-3)
     assert found.counts.sum(axis=0) == pytest.approx(1, abs=0.01)
     with pytest.raises(Unusable):
-        glass.area_at(home, "R1", "n2.tif", Rectangle(90_000, 5, 40, 40))
+        densitometer.area_at(home, "R1", "n2.tif", Rectangle(90_000, 5, 40, 40))
 
 
 @pytest.mark.independent(how="the same spot by `read`, the frame's exposure halved and told by EXIF")
@@ -54,7 +54,7 @@ def test_a_spot_counts_the_exposure_that_files_tell(tmp_path: Path) -> None:
             folder / f"{name}.tif", pixels, photometric="rgb", extratags=[(33434, "2I", 1, (1, time), True)]
         )
     x, y = true[1].x + true[1].w // 3 + 20, true[1].y + true[1].h // 3 + 20
-    found = glass.density_at(tmp_path, "R2", "n2.tif", x, y)["density"]
+    found = densitometer.density_at(tmp_path, "R2", "n2.tif", x, y)["density"]
     assert [found[c] for c in "rgb"] == pytest.approx(list(BASE + 0.8), abs=0.015)
 
 
@@ -92,12 +92,12 @@ def test_a_spot_is_freed_of_the_stray_light_that_was_read(tmp_path: Path) -> Non
     truth = roll(tmp_path / "scans" / "R3", Setting("16still", frames=3, flare=0.02), 3)
     box, level = truth.patches[1]
     glass.read_and_keep(tmp_path, "R3", "16still")
-    found = glass.density_at(tmp_path, "R3", "n2.tif", box.x + box.w // 2, box.y + box.h // 2)
+    found = densitometer.density_at(tmp_path, "R3", "n2.tif", box.x + box.w // 2, box.y + box.h // 2)
     plain = read(tmp_path / "scans" / "R3", ReadOptions(marks=False, patches=(PatchAt("n2.tif", box),)))
     assert "stray light" in found["say"]
     assert [found["density"][c] for c in "rgb"] == pytest.approx(plain.patches[0].density, abs=0.005)
     assert [found["density"][c] for c in "rgb"] == pytest.approx(list(level), abs=0.05)
-    area = glass.area_at(tmp_path, "R3", "n2.tif", box)
+    area = densitometer.area_at(tmp_path, "R3", "n2.tif", box)
     assert area.flare is not None and area.flare.ceiling is not None and 1.2 < area.flare.ceiling < 2.2
     assert list(area.whole.density or ()) == pytest.approx(plain.patches[0].density, abs=0.005)
     assert area.along.mean(axis=0) == pytest.approx(plain.patches[0].density, abs=0.01)

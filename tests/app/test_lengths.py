@@ -11,7 +11,7 @@ import tifffile
 from benchmarks.lengths import FINE, Known, Laid, length, scan_of
 from benchmarks.rolls import Setting, roll
 
-from wetside.app import glass
+from wetside.app import densitometer, glass
 from wetside.app.lengths import opened, part_at, parts_in, roll_files
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import PatchAt, ReadOptions, read
@@ -107,7 +107,7 @@ def test_each_frame_of_a_length_is_printed_and_shown(tmp_path: Path) -> None:
     second = strip["frames"][1]
     picture = known[0].pictures[1]
     assert second["x"] < picture.x and picture.x + picture.w < second["x"] + second["width"]
-    at = glass.density_at(home, "R9", "s1.tif#2", picture.x + 40, picture.y + 40)
+    at = densitometer.density_at(home, "R9", "s1.tif#2", picture.x + 40, picture.y + 40)
     plain = -np.log10(
         np.median(known[0].pixels[picture.y + 33 : picture.y + 48, picture.x + 33 : picture.x + 48, 1])
         / 65535

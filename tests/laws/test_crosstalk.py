@@ -59,7 +59,7 @@ def test_a_neutral_wedge_is_refused_with_its_reason() -> None:
     for one in (camera, noisy):
         assert "neutral wedge alone" in (refusal(one) or "")
     assert refusal(seen(coloured(24), BROAD)) is None
-    assert "at least 8" in (refusal(seen(coloured(5), BROAD)) or "")
+    assert "at least 5" in (refusal(seen(coloured(4), BROAD)) or "")
     with pytest.raises(ValueError, match="neutral wedge"):
         crosstalk_of(noisy, seen(wedge, NARROW))
 

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from wetside.app.read import PatchAt, ReadOptions, lights, read
+from wetside.app.lights import lights
+from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.book.kinds import Calibrated, LightSeen
 from wetside.book.line import Line, Thing
-from wetside.figures.channels import rgb
+from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
@@ -37,9 +39,22 @@ def calibrate(folder: Path, progress: Progress = silent) -> dict[str, Any]:
             f"a calibration needs camera densities, found {reading.density!r}: put the open gate beside the scans",
             str(folder),
         )
-    camera, known, rows = _pairs(given, reading)
+    seen = [rgb(r.density) if r.density else None for r in reading.patches]
+    found = [f.as_json() for f in reading.findings]
+    return fitted(folder, given, seen, reading.base.density if reading.base else None, found)
+
+
+def fitted(
+    folder: Path,
+    given: dict[str, Any],
+    seen: Sequence[RGB | None],
+    base: RGB | None,
+    findings: Sequence[dict[str, Any]] = (),
+) -> dict[str, Any]:
+    """The calibration through patches `given` with what they should be, `seen` at these camera densities [D]."""
+    camera, known, rows = _pairs(given, seen, base)
     level, _ = _level(folder)
-    common = {"aim": given["aim"], "level": level, "findings": [f.as_json() for f in reading.findings]}
+    common = {"aim": given["aim"], "level": level, "findings": list(findings)}
     reason = refusal(camera) if len(camera) else "no patch could be read"
     if reason is None and given["aim"] == "layers" and len({p["layer"] for p in rows} - {"none"}) < 3:
         reason = "exposures of all three layers, one at a time, are needed"
@@ -79,23 +94,21 @@ def sidecar(folder: Path) -> dict[str, Any]:
 
 
 def _pairs(
-    given: dict[str, Any], reading: RollReading
+    given: dict[str, Any], seen: Sequence[RGB | None], base: RGB | None
 ) -> tuple[np.ndarray, np.ndarray, list[dict[str, Any]]]:
     """Camera densities (n, 3), what they should be (n, 3), and the patches that could be read."""
-    both = [
-        (p, np.array(r.density)) for p, r in zip(given["patches"], reading.patches) if r.density is not None
-    ]
+    both = [(p, np.array(density)) for p, density in zip(given["patches"], seen) if density is not None]
     rows, camera = [p for p, _ in both], np.array([d for _, d in both]).reshape(-1, 3)
     if given["aim"] == "status M":
         return camera, np.array([[float(p[c]) for c in "rgb"] for p in rows]).reshape(-1, 3), rows
     bare = [d for p, d in both if p["layer"] == "none"]
-    base = np.mean(bare, axis=0) if bare else np.array(reading.base.density) if reading.base else None
-    if base is None:
+    zero = np.mean(bare, axis=0) if bare else None if base is None else np.array(base)
+    if zero is None:
         raise Unusable(
             'exposures of single layers count from the base: give a patch of it, with layer "none"', SIDECAR
         )
     exposed = [i for i, p in enumerate(rows) if p["layer"] != "none"]
-    above, rows = camera[exposed] - base, [rows[i] for i in exposed]
+    above, rows = camera[exposed] - zero, [rows[i] for i in exposed]
     return above, single_layers(above, [p["layer"] for p in rows]), rows
 
 
@@ -230,6 +243,18 @@ def watch(home: Path, file: Path, light: str, scanner: str) -> tuple[dict[str, A
             if o.body.get("scanner") == scanner
         ]
     return light_json(light, scanner, seen), line
+
+
+def lights_seen(home: Path) -> list[dict[str, Any]]:
+    """Every light of the book that was seen through an open gate, with each scanner it was seen by (`wetside.light/1`)."""
+    if not (home / FILE).exists():
+        return []
+    with Ledger.open(home) as book:
+        lines = book.lines(kind="light seen")
+    pairs: dict[tuple[str, str], list[Line]] = {}
+    for one in lines:
+        pairs.setdefault((str(one.body.get("light")), str(one.body.get("scanner"))), []).append(one)
+    return [light_json(light, scanner, seen) for (light, scanner), seen in sorted(pairs.items())]
 
 
 def light_json(light: str, scanner: str, seen: list[Line]) -> dict[str, Any]:

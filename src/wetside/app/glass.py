@@ -18,22 +18,19 @@ from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
 from wetside.app.lengths import opened, roll_files, size_of_frame
 from wetside.app.lie import lie_told
-from wetside.app.read import PatchAt, ReadOptions, lights
+from wetside.app.lights import lights
+from wetside.app.read import PatchAt, ReadOptions
 from wetside.app.reel import reel_of
 from wetside.app.sequence import LONG, read_long
 from wetside.app.view_copies import LONGEST, frame_scan, view_copy
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
-from wetside.figures.channels import RGB
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.laws.image.evenness import full_size, light_factor
-from wetside.stages.negative.area import AreaReading, area
-from wetside.stages.negative.flare import unveiled_spot
-from wetside.stages.negative.patches import shrunk_box, spot
+from wetside.stages.negative.density_map import coloured
 from wetside.stages.negative.shared import shared
 from wetside.stages.negative.working import Light, field_within, light_of, reduced, working
 from wetside.stages.positive.evening import across_rows
@@ -42,7 +39,6 @@ from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
 from wetside.store.scans.parts import stem_of, whole
-from wetside.store.scans.recent import recent
 
 NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
 MOST_FILES, MOST_KEPT = 60, 5
@@ -213,7 +209,9 @@ def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.nda
         )
     copy = view_copy(home, roll, place)
     scan = copy.scan
-    _, light = _lit(folder)
+    _, light = lit(folder)
+    if shade.startswith("map"):
+        return mapped(scan, light, last_reading(home, roll)[0], place.name, width, shade.removeprefix("map"))
     pixels, shrink = reduced(scan.pixels, width)
     if light.field is not None:
         field = field_within(light.field, scan.part, light.file_width or scan.width)
@@ -224,6 +222,36 @@ def shaded(home: Path, roll: str, place: Path, width: int, shade: str) -> np.nda
         rows = across_rows(profile, picture.y, picture.h, pixels.shape[0], shrink * copy.shrink)
         pixels = pixels * rows[:, None]
     return viewable(as_stored(replace(scan, pixels=pixels)), width)
+
+
+def mapped(
+    scan: Scan, light: Light, reading: dict[str, Any] | None, file: str, width: int, layer: str
+) -> np.ndarray:
+    """A frame's densities above its base as colours, of one layer or ("") of their mean; from its thinnest part where no
+    base was read."""
+    if scan.coding == "gamma":
+        raise Unusable("a gamma-coded file yields no density", "glass")
+    found = working(scan, light).density
+    base = map_base(reading, file)
+    own = found.mean(axis=2) if layer == "" else found[..., "rgb".index(layer)]
+    zero = float(np.percentile(own, 1))
+    if base is not None:
+        zero = sum(base.values()) / 3 if layer == "" else base[layer]
+    size = (width, max(1, round(scan.height * width / scan.width)))
+    return as_stored(
+        replace(scan, pixels=coloured(cv2.resize(own, size, interpolation=cv2.INTER_AREA), zero))
+    ).pixels
+
+
+def map_base(reading: dict[str, Any] | None, file: str) -> dict[str, float] | None:
+    """The base [D] that a frame's map counts from; None where the last reading has none."""
+    frame: dict[str, Any] = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), {})
+    found = frame.get("base") or (reading or {}).get("base")
+    return (
+        {c: float(found[c]) for c in "rgb"}
+        if found and (reading or {}).get("density") != "status M"
+        else None
+    )
 
 
 def _stain(
@@ -239,7 +267,7 @@ def _stain(
     return profile, Rectangle(*(int(frame["picture"][key]) for key in "xywh"))
 
 
-def _lit(folder: Path) -> tuple[Scan | None, Light]:
+def lit(folder: Path) -> tuple[Scan | None, Light]:
     """The open gate of a roll's folder, and its light."""
     files = listing(folder)
     paths = [path for path in (files.open_gate, files.dark) if path is not None]
@@ -256,7 +284,7 @@ def _light_kept(folder: Path, _stamps: tuple[tuple[Path, int, int], ...]) -> tup
 def shared_picture(folder: Path, _changed: float) -> np.ndarray:
     """8-bit picture of what at most 12 frames of a roll share: blue thinner, grey alike, orange denser, ±0.15 D."""
     files = roll_files(folder)
-    _, light = _lit(folder)
+    _, light = lit(folder)
     seen = []
     for path in files.frames[:: max(1, len(files.frames) // 12)][:12]:
         try:
@@ -273,53 +301,11 @@ def shared_picture(folder: Path, _changed: float) -> np.ndarray:
     return tinted.astype(np.uint8)
 
 
-def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
-    """A rectangle of a frame with its profiles and histogram; Unusable for a coded file or a place outside it."""
-    scan = recent(whole(frame_of(home, roll, file)))
-    if scan.coding == "gamma":
-        raise Unusable("a gamma-coded file yields no density", "glass")
-    inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
-    if inside.w < 4 or inside.h < 4:
-        raise Unusable("the rectangle lies outside the file or is smaller than 4 × 4 pixels", "glass")
-    open_gate, light = _lit(folder_of(home, roll))
-    return area(scan, box, open_gate, light, _flare(last_reading(home, roll)[0], file))
-
-
 def frame_of(home: Path, roll: str, file: str) -> Path:
     path = folder_of(home, roll) / file
     if not NAME.match(file) or path.parent != folder_of(home, roll) or not whole(path).is_file():
         raise Unusable(f"no frame {file[:60]!r} of {roll}", "glass")
     return path
-
-
-def density_at(home: Path, roll: str, file: str, x: int, y: int, size: int = 15) -> dict[str, Any]:
-    """Density of a small square around a place, from linear data, with its spread; null with the reason where it cannot be."""
-    scan = recent(whole(frame_of(home, roll, file)))
-    if scan.coding == "gamma":
-        return {"density": None, "spread": None, "say": "a gamma-coded file yields no density"}
-    open_gate, light = _lit(folder_of(home, roll))
-    box = Rectangle(x - size // 2, y - size // 2, size, size)
-    found = spot(scan, box, open_gate, light.dark, light.ratio(scan))
-    kind = "camera density" if open_gate else "against the scan's full scale"
-    density, spread, flare = found.density, found.spread, _flare(last_reading(home, roll)[0], file)
-    if flare is not None and density is not None and spread is not None:
-        density, spread = unveiled_spot(density, spread, flare)
-        kind += ", stray light taken off"
-        if flare.ceiling is not None and max(density) > flare.ceiling:
-            kind += f"; over {flare.ceiling:.1f} D it leaves more than 0.05 D uncertain"
-    return {
-        "density": density.as_json() if density else None, "spread": spread.as_json() if spread else None,
-        "say": found.reason or kind,
-    }  # fmt: skip
-
-
-def _flare(reading: dict[str, Any] | None, file: str) -> Flare | None:
-    """The stray light that the last reading took off a frame."""
-    frame = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
-    found = (frame or {}).get("flare")
-    if not found:
-        return None
-    return Flare(RGB(*(float(found[c]) for c in "rgb")), float(found["share"]), found.get("ceiling"))
 
 
 def keep_dropped(home: Path, name: str | None, file: str, content: bytes) -> str:

@@ -10,11 +10,14 @@ import numpy as np
 
 from wetside.app.lengths import Sizes, frames_in
 from wetside.app.lie import with_lie
+from wetside.app.lights import lights
 from wetside.app.read_options import PatchAt, ReadOptions
+from wetside.app.standing import footing_of, frame_at, noise_in, standing_of
 from wetside.figures.abreast import abreast
-from wetside.figures.channels import RGB, rgb
+from wetside.figures.channels import RGB
 from wetside.figures.density import DensityFrame
 from wetside.figures.finding import Finding, Unusable
+from wetside.figures.footing import Footing
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import Cast, Flare, FrameReading, Geometry, Mark, Patch, RollReading
@@ -26,13 +29,14 @@ from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import Strip, pattern
 from wetside.stages.negative.advance import Lying, with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
-from wetside.stages.negative.fall_off import above_base
 from wetside.stages.negative.film import density_frame, film_of_roll
-from wetside.stages.negative.flare import flare_said, flares, unveiled, unveiled_patch
+from wetside.stages.negative.flare import flare_said, flares, unveiled
 from wetside.stages.negative.geometry import geometry, perforated_edge, perforation_pitch_px, scale_spread
 from wetside.stages.negative.light import UNTOLD, light_agrees, light_untold
 from wetside.stages.negative.mixed import mixed
-from wetside.stages.negative.patches import spot
+from wetside.stages.negative.noise import noise_blocks
+from wetside.stages.negative.patches import Spot, spot
+from wetside.stages.negative.reckoned import reckoned
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
 from wetside.stages.negative.working import Light, Working, light_of, working
@@ -41,6 +45,9 @@ from wetside.store.scans.load import load
 from wetside.store.scans.parts import whole_name
 from wetside.store.spool import Spool
 
+#: Scans of a roll that are asked for the scanner's noise; more would not tell it better.
+MOST_FOR_NOISE = 24
+
 
 @dataclass
 class Loaded:
@@ -48,12 +55,15 @@ class Loaded:
 
     frames: Spool[Working] = field(default_factory=Spool)
     scans: list[Scan] = field(default_factory=list)
-    patches: dict[int, Patch] = field(default_factory=dict)
+    patches: dict[int, tuple[str, Spot]] = field(default_factory=dict)
+    blocks: list[np.ndarray] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     noise: list[float | None] = field(default_factory=list)
     sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
     flares: list[Flare | None] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
+    lit: bool = False
+    white: float = 65535.0
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -83,33 +93,10 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     return replace(reading, reasons=rung.reasons, findings=found)
 
 
-def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan | None, tuple[Finding, ...]]:
-    """Open gate and dark frame of a folder; a damaged one of the folder is a finding, a damaged named one Unusable."""
-    findings = list[Finding]()
-
-    def or_finding(path: Path | None) -> Scan | None:
-        if path is None:
-            return None
-        try:
-            return load(path)
-        except Unusable as slip:
-            findings.append(Finding("light-unreadable", "error", path.name, slip.what))
-            return None
-
-    if named is not None and not named.is_file():
-        raise Unusable("no such open-gate file", str(named))
-    open_gate = load(named) if named else or_finding(files.open_gate)
-    if open_gate is not None and open_gate.coding == "gamma":
-        findings.append(Finding("light-coded", "warning", open_gate.file, "gamma-coded: no light can be read from it",
-                                "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}"))  # fmt: skip
-        open_gate = None
-    return open_gate, or_finding(files.dark), tuple(findings)
-
-
 def _loaded(
     files: FolderListing, options: ReadOptions, light: Light, open_gate: Scan | None, progress: Progress
 ) -> Loaded:
-    loaded, sizes = Loaded(), Sizes()
+    loaded, sizes = Loaded(lit=open_gate is not None), Sizes()
     _refuse_unknown_patches(files, options.patches)
     listed = [
         (i, path) for i, path in enumerate(files.frames) if options.only is None or path.name in options.only
@@ -125,6 +112,9 @@ def _loaded(
             frames = list(frames_in(scan, sizes))
             for frame in frames[:: -1 if options.from_right else 1]:
                 _take(loaded, frame, light, place if options.only is not None else None)
+            if scan.coding == "linear" and len(loaded.blocks) < MOST_FOR_NOISE:
+                loaded.blocks.append(noise_blocks(scan, light.dark))
+                loaded.white = scan.full_scale
             _spots(loaded, scan, frames, options, light, open_gate)
         progress("reading", i + 1, len(listed))
     if not loaded.frames:
@@ -132,7 +122,7 @@ def _loaded(
             f"none of {len(listed)} frames can be read; {loaded.findings[0].say}", str(files.folder)
         )
     for index, at in enumerate(options.patches):
-        loaded.patches.setdefault(index, Patch(at.file, at.box, None, None))
+        loaded.patches.setdefault(index, (at.file, Spot(None, None)))
     return loaded
 
 
@@ -180,20 +170,11 @@ def _spots(
             loaded.findings.append(said)
             continue
         found = spot(scan, at.box, open_gate, light.dark, light.ratio(scan))
-        loaded.patches[index] = Patch(_frame_at(frames, at.box), at.box, found.density, found.spread)
+        loaded.patches[index] = frame_at(frames, at.box), found
         if found.reason:
             loaded.findings.append(
                 Finding("patch-unreadable", "warning", at.file, found.reason, "", str(tuple(at.box)))
             )
-
-
-def _frame_at(frames: Sequence[Scan], box: Rectangle) -> str:
-    """The name of the frame whose middle lies nearest to a rectangle of its file."""
-
-    def away(part: Part | None) -> float:
-        return 0.0 if part is None else float(np.hypot(*np.subtract(part.box.centre, box.centre)))
-
-    return min(frames, key=lambda frame: away(frame.part)).file
 
 
 def _lift(loaded: Loaded) -> None:
@@ -204,9 +185,7 @@ def _lift(loaded: Loaded) -> None:
     lifted = Spool[Working]()
     for frame, flare in zip(loaded.frames, found):
         lifted.append(unveiled(frame, flare), frame.kept.nbytes + frame.mask.nbytes)
-    by_file: dict[str, Flare | None] = {frame.file: flare for frame, flare in zip(loaded.frames, found)}
     loaded.frames = lifted
-    loaded.patches = {i: unveiled_patch(p, by_file.get(p.file)) for i, p in loaded.patches.items()}
     loaded.findings.extend(flare_said(found))
 
 
@@ -320,14 +299,16 @@ def _assembled(
         progress("marks", number, len(loaded.frames))
     cast = field_.cast() if rung >= 1 else _no_cast()
     density = _density_kind(rung, light_known)
+    footing = footing_of(film, loaded.blocks, loaded.white)
     patches = tuple(
-        replace(_above_base(loaded.patches[i], loaded, film, density), file=options.patches[i].file)
+        _patch(options.patches[i], *loaded.patches[i], loaded, film, density, footing)
         for i in sorted(loaded.patches)
     )
     untold = light_untold(UNTOLD) if patches and density == "above base" and film.fall is None else ()
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
         _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ()), *untold),
+        footing,
     )  # type: ignore[arg-type]  # fmt: skip
 
 
@@ -362,20 +343,23 @@ def _density_kind(rung: int, light_known: bool) -> str:
     return "above base" if rung >= 2 else "none"
 
 
-def _above_base(patch: Patch, loaded: Loaded, film: FilmOfRoll, density: str) -> Patch:
-    """Without an open gate a patch counts from its own frame's base; without a base it cannot be read."""
-    if patch.density is None or (density == "camera" and not film.shifts):
-        return patch
-    files = [frame.file for frame in loaded.frames]
-    index = files.index(patch.file)
-    if density == "camera":
-        return replace(patch, density=rgb(np.array(patch.density) - film.shifts[index]))
-    base = film.frames[index].base or (film.base.density if film.base else None)
-    if density == "none" or base is None:
-        return replace(patch, density=None, spread=None)
-    centre = _own(loaded.scans[index].part, patch.box).centre
-    size = loaded.frames[index].width, loaded.frames[index].height
-    return above_base(patch, base, film.base.spread if film.base else None, film.fall, centre, size)
+def _patch(
+    at: PatchAt,
+    file: str,
+    seen: Spot,
+    loaded: Loaded,
+    film: FilmOfRoll,
+    counts_from: str,
+    footing: Footing,
+) -> Patch:
+    """A patch as the roll has it; without a base and without an open gate it cannot be read."""
+    index = next((i for i, frame in enumerate(loaded.frames) if frame.file == file), None)
+    if index is not None:
+        flare = loaded.flares[index] if loaded.flares else None
+        stands = standing_of(film, index, counts_from, flare, loaded.lit, noise_in(footing))
+        size = loaded.frames[index].width, loaded.frames[index].height
+        seen = reckoned(seen, stands, _own(loaded.scans[index].part, at.box).centre, size)
+    return Patch(at.file, at.box, seen.density, seen.spread, seen.parts, seen.grain)
 
 
 def _no_cast() -> Cast:

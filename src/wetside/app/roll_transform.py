@@ -11,7 +11,7 @@ import numpy as np
 
 from wetside.app.corrections import ASKED, cast_name, corrections, evenness
 from wetside.app.lengths import opened
-from wetside.app.read import lights
+from wetside.app.lights import lights
 from wetside.app.recipe import Recipe, law_versions
 from wetside.app.softening import refuse_unknown, stains_of
 from wetside.figures.curves import Curves

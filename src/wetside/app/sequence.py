@@ -13,7 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-from wetside.app.read import ReadOptions, lights, read
+from wetside.app.lights import lights
+from wetside.app.read import ReadOptions, read
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable

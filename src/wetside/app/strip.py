@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from wetside.app.read import lights
+from wetside.app.lights import lights
 from wetside.book.kinds import StripRead
 from wetside.book.line import Line, Thing
 from wetside.figures.channels import RGB, rgb

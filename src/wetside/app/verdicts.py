@@ -74,7 +74,8 @@ def judge_mark(home: Path, roll: str, file: str, box: Rectangle, answer: str) ->
 
 def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, object]:
     """A mark as the reading would give it: its density against its surroundings, its place on the film; null where unknown."""
-    from wetside.app.glass import area_at, last_reading
+    from wetside.app.densitometer import area_at
+    from wetside.app.glass import last_reading
 
     unknown = {"r": None, "g": None, "b": None}
     mark: dict[str, object] = {"delta": unknown, "film_mm": None, "across": None, "edge": "sharp", "kind": "drawn",
@@ -92,7 +93,7 @@ def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, ob
 
 
 def _density(home: Path, roll: str, file: str, box: Rectangle) -> Any:
-    from wetside.app.glass import area_at
+    from wetside.app.densitometer import area_at
 
     try:
         return area_at(home, roll, file, box).whole.density

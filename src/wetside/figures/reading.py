@@ -11,7 +11,9 @@ from typing import Literal
 
 from wetside.figures.channels import RGB, number
 from wetside.figures.finding import Finding
+from wetside.figures.footing import Footing
 from wetside.figures.place import Part, Rectangle
+from wetside.figures.spread import Spread
 
 UNKNOWN = RGB(float("nan"), float("nan"), float("nan"))
 DensityKind = Literal["camera", "status M", "above base", "none"]
@@ -104,6 +106,7 @@ class FrameReading:
             "picture": self._stored(self.picture).as_json(),
             "marks": [self._mark(mark).as_json() for mark in self.marks],
             "flare": self.flare.as_json() if self.flare else None,
+            "base": self.base.as_json() if self.base else None,
             "part": self.part.as_json() if self.part else None,
             "shift": number(self.shift),
             "in_full": self.in_full,
@@ -121,12 +124,17 @@ class FrameReading:
 
 @dataclass(frozen=True, slots=True)
 class Patch:
-    """A rectangle read as a densitometer would. `density` is None where it cannot be read."""
+    """A rectangle read as a densitometer would. `density` is None where it cannot be read.
+
+    `parts` says what the spread is made of; `grain` [D] how much the film differs from pixel to pixel, noise taken off.
+    """
 
     file: str
     box: Rectangle
     density: RGB | None
     spread: RGB | None
+    parts: Spread | None = None
+    grain: RGB | None = None
 
     def as_json(self) -> dict[str, object]:
         nothing = {"r": None, "g": None, "b": None}
@@ -135,6 +143,8 @@ class Patch:
             **self.box.as_json(),
             **(self.density.as_json() if self.density else nothing),
             "spread": self.spread.as_json() if self.spread else dict(nothing),
+            "spread_of": self.parts.as_json() if self.parts else None,
+            "grain": self.grain.as_json() if self.grain else dict(nothing),
         }
 
 
@@ -245,6 +255,7 @@ class RollReading:
     geometry: Geometry
     pattern: Pattern
     findings: tuple[Finding, ...] = field(default=())
+    footing: Footing = field(default_factory=Footing)
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -258,5 +269,6 @@ class RollReading:
             "cast": self.cast.as_json(),
             "geometry": self.geometry.as_json(),
             "pattern": self.pattern.as_json(),
+            "footing": self.footing.as_json(),
             "findings": [finding.as_json() for finding in self.findings],
         }

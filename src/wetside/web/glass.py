@@ -8,19 +8,22 @@ from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request
+from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass, verdicts
+from wetside.app import by_hand, densitometer, glass, verdicts
 from wetside.app.lie import keep_lie, lie_told
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.stages.negative.density_map import legend
 from wetside.web.charts import area_charts
 from wetside.web.pages import page
 from wetside.web.works import forget_ended, under_way, works
 
 router = APIRouter(include_in_schema=False)
+SHADES = "^(scanned|evened|shared|map[rgb]?)$"
 
 
 def home(request: Request) -> Path:
@@ -45,14 +48,46 @@ async def a_roll(
     request: Request,
     roll: str,
     frame: int = Query(1, ge=1, le=100_000),
-    shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
+    shade: str = Query("scanned", pattern=SHADES),
 ) -> Response:
     strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll, frame)
     shown = next((one for one in strip["frames"] if one["number"] == frame), strip["frames"][-1])
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
     going = forget_ended(request, f"read {roll}")
     work = going.as_json() if going and (going.slip or not going.ended) else None
-    return page(request, "glass.html", rolls=rolls, strip=strip, frame=shown, shade=shade, work=work)
+    return page(
+        request,
+        "glass.html",
+        rolls=rolls,
+        strip=strip,
+        frame=shown,
+        shade=shade,
+        work=work,
+        spots=await run_in_threadpool(by_hand.spots_of, home(request), roll),
+        legend=legend(),
+        map_base=glass.map_base(strip["reading"], shown["file"]),
+    )
+
+
+class SpotAt(BaseModel):
+    """A place that was tapped, in pixels of the file."""
+
+    file: str = Field(max_length=140)
+    x: int = Field(ge=0, le=200_000)
+    y: int = Field(ge=0, le=200_000)
+
+
+class Spots(BaseModel):
+    """The spots pinned on a frame or over a roll."""
+
+    spots: list[SpotAt] = Field(min_length=1, max_length=by_hand.MOST)
+
+
+@router.post("/glass/{roll}/spots", status_code=201)
+async def keep_spots(request: Request, roll: str, body: Spots) -> dict[str, Any]:
+    """Keep pinned spots as a line of the book; they are read anew here, never taken from the page."""
+    at = [(one.file, one.x, one.y) for one in body.spots]
+    return {"spots": await run_in_threadpool(by_hand.keep_spots, home(request), roll, at)}
 
 
 @router.post("/glass/{roll}/read")
@@ -95,7 +130,7 @@ async def view(
     file: str,
     width: int = Query(900, ge=64, le=2400),
     made: bool = False,
-    shade: str = Query("scanned", pattern="^(scanned|evened|shared)$"),
+    shade: str = Query("scanned", pattern=SHADES),
 ) -> Response:
     try:
         data = await run_in_threadpool(glass.view, home(request), roll, file, width, made, shade)
@@ -108,7 +143,7 @@ async def view(
 async def density(
     request: Request, roll: str, file: str, x: int = Query(ge=0, le=200_000), y: int = Query(ge=0, le=200_000)
 ) -> dict[str, Any]:
-    return await run_in_threadpool(glass.density_at, home(request), roll, file, x, y)
+    return await run_in_threadpool(densitometer.density_at, home(request), roll, file, x, y)
 
 
 Side = Annotated[int, Query(ge=0, le=200_000)]
@@ -127,7 +162,7 @@ async def an_area(
 ) -> Response:
     """A fragment of the page: the area's densities, its profiles and its histogram."""
     box = Rectangle(x, y, w, h)
-    found = await run_in_threadpool(glass.area_at, home(request), roll, file, box)
+    found = await run_in_threadpool(densitometer.area_at, home(request), roll, file, box)
     charts = area_charts(found.along, found.across, found.edges, found.counts)
     return page(
         request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file, frame=frame

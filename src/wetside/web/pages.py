@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -72,6 +73,11 @@ def amount(value: float | None, digits: int = 2) -> str:
     return (text if float(text) else text.lstrip("-")).replace("-", "−")
 
 
+def upward(value: float | None, digits: int = 3) -> str:
+    """A spread to so many decimals, rounded away from nothing."""
+    return "–" if value is None else amount(math.ceil(value * 10**digits - 1e-6) / 10**digits, digits)
+
+
 def signed(value: float | None, digits: int = 2) -> str:
     """The same with its sign written."""
     text = amount(value, digits)
@@ -96,7 +102,9 @@ def lined(text: str) -> Markup:
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
 templates.env.filters.update(clock_to_the_second=clock_to_the_second, span=span)
-templates.env.filters.update(day=day, clock=clock, amount=amount, signed=signed, told=told, lined=lined)
+templates.env.filters.update(
+    day=day, clock=clock, amount=amount, upward=upward, signed=signed, told=told, lined=lined
+)
 templates.env.globals.update(way=WAY)
 
 

@@ -17,6 +17,7 @@ from wetside import __version__
 from wetside.figures.finding import Unusable
 from wetside.web import (
     bench,
+    calibration,
     causes,
     control,
     glass,
@@ -73,6 +74,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         glass.router,
         print_room.router,
         control.router,
+        calibration.router,
         runs.router,
         bench.router,
         mixing.router,

@@ -1,10 +1,12 @@
 """Exposure and light from what a roll's frames share, against rolls whose exposure and light were planted."""
 
+import json
+
 import numpy as np
 import pytest
 
 from wetside.stages.negative.levelling import Level
-from wetside.stages.negative.light_surface import surface_through
+from wetside.stages.negative.light_surface import surface_from, surface_through
 from wetside.stages.negative.steady import steady
 from wetside.stages.negative.working import Working, in_steps
 
@@ -67,18 +69,32 @@ def test_a_strong_light_is_fitted_in_light_and_a_gaussian_one_in_density() -> No
     u, v = rng.uniform(-1, 1, 400), rng.uniform(-1, 1, 400)
     parabola = -np.log10(1 - 0.3 * (u * u + v * v))[:, None]
     bell = 0.3 * (u * u + v * v)[:, None]
-    assert surface_through(u, v, parabola).form == "light"
-    assert surface_through(u, v, bell).form == "density"
+    assert surface_through(u, v, parabola).power == 1
+    assert surface_through(u, v, bell).power == 0
 
 
-def test_where_the_two_forms_part_the_light_is_less_sure() -> None:
-    from wetside.stages.negative.fall_off import FallOff
-
+def test_a_lens_is_told_from_a_parabola_by_a_rebate_that_lies_far_out() -> None:
     angle = np.linspace(0, 2 * np.pi, 300)
-    u, v = np.cos(angle) * np.linspace(0.9, 1.3, 300), np.sin(angle) * np.linspace(0.9, 1.3, 300)
-    seen = FallOff(
-        surface_through(u, v, np.repeat(2 * np.log10(1 + 0.2 * (u * u + v * v))[:, None], 3, axis=1))
+    reach = np.linspace(0.9, 1.6, 300)
+    u, v = np.cos(7 * angle) * reach, np.sin(7 * angle) * reach
+    rng = np.random.default_rng(5)
+    lens = 2 * np.log10(1 + 0.15 * (u * u + v * v)) + rng.normal(0, 4e-4, 300)
+    found = surface_through(u, v, np.repeat(lens[:, None], 3, axis=1))
+    middle = np.zeros(1)
+    assert found.power == -0.5
+    assert np.abs(found.at(middle, middle)).max() < 3 * found.spread(middle, middle).max() < 0.03
+
+
+def test_where_no_power_fits_the_middle_is_less_sure_and_within_a_hundredth() -> None:
+    angle = np.linspace(0, 2 * np.pi, 300)
+    reach = np.linspace(0.9, 1.3, 300)
+    u, v = np.cos(7 * angle) * reach, np.sin(7 * angle) * reach
+    fourth = -np.log10(1 - 0.06 * (u * u + v * v) ** 2)
+    found = surface_through(u, v, np.repeat(fourth[:, None], 3, axis=1))
+    middle, edge = (found.spread(np.array([at]), np.zeros(1)).max() for at in (0.0, 1.1))
+    off = np.abs(found.at(np.zeros(1), np.zeros(1))).max()
+    assert middle > 1.5 * edge and off < 0.01
+    kept = surface_from(json.loads(json.dumps(found.as_json())))
+    assert kept.at(u, v) == pytest.approx(found.at(u, v)) and kept.spread(u, v) == pytest.approx(
+        found.spread(u, v), rel=0.01, abs=1e-5
     )
-    off = np.abs(seen.at(100, 100, 200, 200))
-    assert (seen.spread_at(100, 100, 200, 200) > 5 * seen.error).all()
-    assert (off < 3 * seen.spread_at(100, 100, 200, 200)).all()

@@ -10,8 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import stdtrit
 
-FEWEST = 8
+#: Three coefficients and an offset leave one patch over; with so few the coefficients' spread is wide, and says so.
+FEWEST = 5
 #: Largest over smallest axis of the camera densities' cloud. Coloured patches reach 3–12, a neutral wedge over 40 (computed).
 WORST_CONDITION = 25.0
 LAYERS = "rgb"
@@ -94,12 +96,18 @@ def crosstalk_of(camera: np.ndarray, known: np.ndarray, offset: bool = True) -> 
     variance = (left**2).sum(axis=0) / freedom
     covariance = np.zeros((3, 4, 4))
     size = design.shape[1]
-    covariance[:, :size, :size] = variance[:, None, None] * inverse
-    check = np.sqrt(np.mean((left / np.maximum(1 - leverage, 1e-3)[:, None]) ** 2, axis=0))
+    wider = _student(freedom)
+    covariance[:, :size, :size] = wider**2 * variance[:, None, None] * inverse
+    check = wider * np.sqrt(np.mean((left / np.maximum(1 - leverage, 1e-3)[:, None]) ** 2, axis=0))
     shift = found[3] if offset else np.zeros(3)
     return Crosstalk(
         found[:3].T, shift, covariance, np.sqrt(variance), check, condition_of(x), len(x), x.max(axis=0)
     )
+
+
+def _student(freedom: int) -> float:
+    """How much wider one standard deviation is by Student's t with so many freedoms than with many (68.3 % inside)."""
+    return float(stdtrit(freedom, 0.84134))
 
 
 def single_layers(above_base: np.ndarray, layers: list[str]) -> np.ndarray:

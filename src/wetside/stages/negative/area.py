@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -10,8 +11,7 @@ import numpy as np
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
-from wetside.stages.negative.flare import unveiled_spot
-from wetside.stages.negative.patches import Spot, shrunk_box, spot
+from wetside.stages.negative.patches import Spot, shrunk_box
 from wetside.stages.negative.working import Light
 
 POINTS = 160
@@ -31,17 +31,24 @@ class AreaReading:
     edges: np.ndarray
     counts: np.ndarray
     flare: Flare | None = None
+    kind: str = "camera"
 
 
 def area(
-    scan: Scan, box: Rectangle, open_gate: Scan | None, light: Light, flare: Flare | None = None
+    scan: Scan,
+    box: Rectangle,
+    open_gate: Scan | None,
+    light: Light,
+    whole: Spot,
+    flare: Flare | None,
+    counted: Callable[[np.ndarray], np.ndarray],
 ) -> AreaReading:
-    """Read a rectangle (pixels of the file), its frame's stray light taken off.
+    """Plots of a rectangle (pixels of the file) that was read as `whole`, its frame's stray light taken off.
 
-    Light is averaged before its logarithm is taken, as a densitometer does.
+    `counted` brings densities (n, 3) [D] against the light to what the roll's densities count from. Light is averaged
+    before its logarithm is taken, as a densitometer does.
     """
     ratio = light.ratio(scan)
-    whole = unveiled(spot(scan, box, open_gate, light.dark, ratio), flare)
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
     pixels = scan.pixels[inside.slices].astype(np.float32) - np.float32(light.dark)
     bright: np.ndarray | float = scan.full_scale - light.dark
@@ -55,21 +62,14 @@ def area(
     if flare is not None:
         seen = (seen - np.array(flare.level, np.float32)) / np.float32(1 - flare.share)
     transmitted = np.maximum(seen, 1e-5)
-    along = _density(transmitted.mean(axis=0), inside.w)
-    across = _density(transmitted.mean(axis=1), inside.h)
+    along = counted(_density(transmitted.mean(axis=0), inside.w))
+    across = counted(_density(transmitted.mean(axis=1), inside.h))
     thin = max(1, int(np.sqrt(transmitted.shape[0] * transmitted.shape[1] / 250_000)))
-    values = -np.log10(transmitted[::thin, ::thin].reshape(-1, 3))
+    values = counted(-np.log10(transmitted[::thin, ::thin].reshape(-1, 3)))
     low, high = float(np.floor(values.min() * 10) / 10), float(np.ceil(np.percentile(values, 99.9) * 10) / 10)
     edges = np.linspace(low, max(high, low + 0.1), BINS + 1)
     counts = np.stack([np.histogram(values[:, c], edges)[0] / len(values) for c in range(3)], axis=1)
     return AreaReading(whole, along, across, edges, counts, flare)
-
-
-def unveiled(seen: Spot, flare: Flare | None) -> Spot:
-    """A spot without its frame's stray light."""
-    if flare is None or seen.density is None or seen.spread is None:
-        return seen
-    return Spot(*unveiled_spot(seen.density, seen.spread, flare))
 
 
 def _density(light: np.ndarray, length: int) -> np.ndarray:

@@ -15,6 +15,7 @@ from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
 from wetside.figures.reading import Base, Cast, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
+from wetside.figures.spread import Spread
 from wetside.laws.sensitometry.crosstalk import Crosstalk
 
 #: A hue of the light that moved by this [D] moves every camera density by as much.
@@ -100,6 +101,7 @@ def calibrated(reading: RollReading, profile: Profile, light: RGB | None) -> Rol
     return replace(
         reading, rung=max(reading.rung, 4), reasons=(*reading.reasons, f"calibrated: {profile.name}, check ± {float(fit.check.max()):.3f} D"),
         density="status M", base=base, frames=frames, patches=patches, cast=_cast(fit, reading.cast), findings=found,
+        footing=replace(reading.footing, calibration=profile.name),
     )  # fmt: skip
 
 
@@ -114,8 +116,9 @@ def _spread(fit: Crosstalk, camera: RGB, spread: RGB) -> RGB:
 def _patch(fit: Crosstalk, patch: Patch) -> Patch:
     if patch.density is None or patch.spread is None:
         return patch
+    spread = _spread(fit, patch.density, patch.spread)
     return replace(
-        patch, density=_density(fit, patch.density), spread=_spread(fit, patch.density, patch.spread)
+        patch, density=_density(fit, patch.density), spread=spread, parts=Spread(calibration=spread)
     )
 
 

@@ -7,16 +7,13 @@ above base counts from the base beside it. Answers None when the rebate lies too
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
-from wetside.figures.reading import Patch
 from wetside.stages.negative.base import flat, near_base
-from wetside.stages.negative.light import UNTOLD
 from wetside.stages.negative.light_surface import Surface, surface_through
 from wetside.stages.negative.shown import FilmOfFrame, outside_picture
 from wetside.stages.negative.working import Working
@@ -43,11 +40,8 @@ class FallOff:
         return self.surface.at(*_place(x, y, width, height))[0]
 
     def spread_at(self, x: float, y: float, width: int, height: int) -> np.ndarray:
-        """How sure (3,) [D] that is: what the rebate leaves over, and how far the two forms part there."""
-        parted = np.zeros(3)
-        if self.surface.rival is not None:
-            parted = self.at(x, y, width, height) - self.surface.rival.at(*_place(x, y, width, height))[0]
-        return np.hypot(self.error, parted)
+        """How sure (3,) [D] that is: the fit's own error and how far other forms of a fall-off part from it there."""
+        return self.surface.spread(*_place(x, y, width, height))[0]
 
 
 def _place(x: float, y: float, width: int, height: int) -> tuple[np.ndarray, np.ndarray]:
@@ -114,24 +108,6 @@ def _medians(values: np.ndarray, chosen: np.ndarray) -> list[tuple[tuple[int, in
         for n, part in zip(numbers, parts)
         if len(part) >= 12
     ]
-
-
-def above_base(
-    patch: Patch,
-    base: RGB,
-    base_spread: RGB | None,
-    fall: FallOff | None,
-    centre: tuple[float, float],
-    size: tuple[int, int],
-) -> Patch:
-    """A patch counted from its base [D] as that is at the patch's place; its spread holds the base's and the light's."""
-    if patch.density is None:
-        return patch
-    away = np.zeros(3) if fall is None else fall.at(*centre, *size)
-    unsure = np.full(3, UNTOLD) if fall is None else fall.spread_at(*centre, *size)
-    above = np.array(patch.density) - np.array(base) - away
-    parts = [np.array(one) for one in (patch.spread, base_spread) if one is not None]
-    return replace(patch, density=rgb(above), spread=rgb(np.sqrt(sum((p**2 for p in parts), unsure**2))))
 
 
 def fall_off_said(found: FallOff | None, width: int, height: int) -> tuple[Finding, ...]:

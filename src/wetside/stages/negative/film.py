@@ -21,6 +21,7 @@ from wetside.stages.negative.base import (
     base_coloured,
     base_colours,
     base_of_frame,
+    half_precision,
 )
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
 from wetside.stages.negative.film_findings import (
@@ -34,6 +35,7 @@ from wetside.stages.negative.film_findings import (
 )
 from wetside.stages.negative.levelling import Level, shifts_by_hue, shifts_by_rebate, strays
 from wetside.stages.negative.light_surface import Surface
+from wetside.stages.negative.patches import STRAY
 from wetside.stages.negative.perforations import clear, perforations
 from wetside.stages.negative.picture import Edges, agreed, picture_edges, supposed, uncovered
 from wetside.stages.negative.shown import (
@@ -48,6 +50,8 @@ from wetside.stages.negative.steady import steady
 from wetside.stages.negative.working import Working
 
 MOST_SAMPLED = 16
+#: So many frames' bases tell how much the light changes from scan to scan.
+FEWEST_BASES = 4
 
 
 def film_of_roll(
@@ -119,7 +123,8 @@ def _film_at(
         *pictures_supposed([f.file for f, own, at in zip(frames, found, edges) if supposed(own, at)]),
         *fall_off_said(fall, frames[0].width, frames[0].height),
     )
-    return FilmOfRoll(levels, _base_of_roll(films), films, said, fall=fall, surface=surface)
+    base, light = _base_of_roll(films, light_known)
+    return FilmOfRoll(levels, base, films, said, fall=fall, surface=surface, light=light)
 
 
 def _edges(frame: Working, levels: np.ndarray) -> tuple[Edges | None, float | None]:
@@ -185,14 +190,30 @@ def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.n
     return FilmOfFrame(place, seen, rgb(base.density) if base else None, holes)
 
 
-def _base_of_roll(films: Sequence[FilmOfFrame]) -> Base | None:
+def _base_of_roll(films: Sequence[FilmOfFrame], light_known: bool) -> tuple[Base | None, RGB | None]:
+    """The roll's base, and how much the light changes from scan to scan as its frames' own bases show it; None under FEWEST_BASES.
+
+    With an open gate, that one scan's own change is in the base's spread too.
+    """
     seen = np.array([film.base for film in films if film.base is not None])
     if len(seen) == 0:
-        return None
+        return None, None
     middle = np.median(seen, axis=0)
-    scatter = 1.4826 * np.median(np.abs(seen - middle), axis=0)
-    spread = np.sqrt((scatter**2) / len(seen) + 0.002**2)
-    return Base(rgb(middle), rgb(spread), "rebate")
+    kept = np.array(half_precision(rgb(middle)))
+    told = len(seen) >= FEWEST_BASES
+    light = np.hypot(_scatter(seen, middle), kept) if told else np.full(3, STRAY)
+    spread = np.sqrt(light**2 / len(seen) + kept**2 + (light**2 if light_known else 0.0))
+    return Base(rgb(middle), rgb(spread), "rebate"), rgb(light) if told else None
+
+
+def _scatter(seen: np.ndarray, middle: np.ndarray) -> np.ndarray:
+    """Standard deviation (3,) of a few bases (n, 3), one far off left out; widened as Student's t is for so few."""
+    away = np.abs(seen - middle)
+    near = (away <= 4 * (1.4826 * np.median(away, axis=0) + 0.001)).all(axis=1)
+    count = int(near.sum())
+    if count < FEWEST_BASES:
+        return np.full(3, STRAY)
+    return seen[near].std(axis=0, ddof=1) * np.sqrt((count - 1) / (count - 3))
 
 
 def density_frame(

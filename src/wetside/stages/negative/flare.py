@@ -12,9 +12,9 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from wetside.figures.channels import RGB, rgb
+from wetside.figures.channels import rgb
 from wetside.figures.finding import Finding
-from wetside.figures.reading import Flare, Patch
+from wetside.figures.reading import Flare
 from wetside.laws.image.layers import lowest
 from wetside.laws.sensitometry.density import density_without_flare
 from wetside.stages.negative.working import Working, in_steps
@@ -95,19 +95,9 @@ def unveiled(frame: Working, flare: Flare | None) -> Working:
     return frame if flare is None else replace(frame, kept=in_steps(lifted(frame.density, flare)))
 
 
-def unveiled_spot(density: RGB, spread: RGB, flare: Flare) -> tuple[RGB, RGB]:
-    """A spot's density and spread [D] without its frame's flare, whose unevenness is added to the spread."""
-    plain = lifted(np.array(density)[None], flare)[0].astype(float)
-    stray = UNEVEN * np.array(flare.level) / np.power(10.0, -plain) / np.log(10)
-    return rgb(plain), rgb(np.hypot(np.array(spread), stray))
-
-
-def unveiled_patch(patch: Patch, flare: Flare | None) -> Patch:
-    """A patch without its frame's flare."""
-    if flare is None or patch.density is None or patch.spread is None:
-        return patch
-    density, spread = unveiled_spot(patch.density, patch.spread, flare)
-    return replace(patch, density=density, spread=spread)
+def veil_spread(density: np.ndarray, flare: Flare) -> np.ndarray:
+    """What the flare's unevenness adds to the spread (3,) [D] of a density freed of it."""
+    return UNEVEN * np.array(flare.level) / np.power(10.0, -density) / np.log(10)
 
 
 def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:

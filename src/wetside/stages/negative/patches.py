@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -10,36 +10,100 @@ import numpy as np
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.place import Rectangle
 from wetside.figures.scan import Scan
+from wetside.figures.spread import Spread
+from wetside.laws.sensitometry.noise import Noise
 
+#: How much a light changes from one scan to the next [D] where a roll's own frames do not tell (common practice).
 STRAY = 0.002
+#: A patch is cut into at most so many parts each way; their means tell how well the whole is known.
+PARTS = 4
 
 
 @dataclass(frozen=True)
 class Spot:
-    """Density [D] against the light and its standard deviation; None where the patch cannot be read, with the reason."""
+    """Density [D] against the light and its standard deviation; None where the patch cannot be read, with the reason.
+
+    `parts` is what the spread is made of. `grain` [D]: how much the film's own density differs from pixel to pixel,
+    the scanner's noise taken off; None where that noise is not known, which `with_noise` tells from what was `sampled`.
+    """
 
     density: RGB | None
     spread: RGB | None
     reason: str = ""
+    parts: Spread | None = None
+    grain: RGB | None = None
+    sampled: Sampled | None = None
+
+
+@dataclass(frozen=True)
+class Sampled:
+    """What a patch's pixels were [codes]: `signal` and `light` (3,) (None: no open gate), the `variance` of its mean as
+    its parts tell it, and of single pixels about their part; how many `pixels` there were."""
+
+    signal: np.ndarray
+    light: np.ndarray | None
+    variance: np.ndarray
+    of_pixels: np.ndarray
+    pixels: int
 
 
 def spot(scan: Scan, box: Rectangle, open_gate: Scan | None, dark: float, exposure_ratio: float) -> Spot:
-    """One patch, the outer tenth of it left out. Spread: the mean's own error and 0.002 D for the light's own noise."""
+    """One patch, the outer tenth of it left out. Spread: how well its mean is known, and 0.002 D for the light's own change."""
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
     if inside.w < 2 or inside.h < 2:
         return Spot(None, None, "the patch lies outside the file or is smaller than 2 × 2 pixels")
     rim_x, rim_y = inside.w // 10, inside.h // 10
     core = Rectangle(inside.x + rim_x, inside.y + rim_y, inside.w - 2 * rim_x, inside.h - 2 * rim_y)
-    values = scan.pixels[core.slices].reshape(-1, 3).astype(np.float64)
+    values = scan.pixels[core.slices].astype(np.float64)
     if (values >= 0.999 * scan.full_scale).mean() > 0.01:
         return Spot(None, None, "the patch is clipped at the scan's white")
     light = _light_at(scan, core, open_gate)
-    signal = trimmed_mean(values) - dark
+    signal = trimmed_mean(values.reshape(-1, 3)) - dark
     if (signal <= 0).any():
         return Spot(None, None, "the patch is at or below the scan's black")
     density = -np.log10(signal * exposure_ratio / (light - dark))
-    error = values.std(axis=0) / np.sqrt(max(1, len(values) / 9)) / signal / np.log(10)
-    return Spot(rgb(density), rgb(np.sqrt(error**2 + STRAY**2)))
+    variance, of_pixels = _scatter(values)
+    sampled = Sampled(
+        signal, light - dark if open_gate is not None else None, variance, of_pixels, core.w * core.h
+    )
+    parts = Spread(rgb(np.sqrt(variance) / signal / np.log(10)), RGB(STRAY, STRAY, STRAY))
+    return Spot(rgb(density), parts.whole(), "", parts, None, sampled)
+
+
+def _scatter(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Variance (3,) of the mean of a patch (h, w, 3) and of its pixels about their part [codes²].
+
+    Its parts differ by noise, grain and unevenness, whatever their grain size; a slope is no error of the mean.
+    """
+    height, width = values.shape[:2]
+    down, across = min(PARTS, height // 2), min(PARTS, width // 2)
+    parts = down * across
+    if parts < 6 or min(down, across) < 2:
+        own = values.reshape(-1, 3).var(axis=0, ddof=1)
+        return own / (height * width), own
+    means = cv2.resize(values, (across, down), interpolation=cv2.INTER_AREA)
+    y, x = np.mgrid[0:down, 0:across]
+    plane = np.stack([np.ones(parts), x.ravel() - x.mean(), y.ravel() - y.mean()], axis=1)
+    rows = means.reshape(parts, 3)
+    left = rows - plane @ np.linalg.lstsq(plane, rows, rcond=None)[0]
+    smooth = cv2.resize(means, (width, height), interpolation=cv2.INTER_LINEAR)
+    # Of few parts: as wide as Student's t is with so many freedoms, whose variance is ν / (ν − 2).
+    freedom = max(2.5, parts - 3)
+    return (left**2).sum(axis=0) / (freedom - 2) / parts, (values - smooth).reshape(-1, 3).var(axis=0)
+
+
+def with_noise(seen: Spot, noise: Noise | None) -> Spot:
+    """A spot whose mean is known no better than the scanner's noise lets it be, and the film's grain told from that noise."""
+    if noise is None or seen.sampled is None or seen.parts is None:
+        return seen
+    of = seen.sampled
+    own = noise.read**2 + noise.shot * of.signal
+    mean = np.sqrt(np.maximum(of.variance, own / of.pixels)) / of.signal / np.log(10)
+    if of.light is not None:
+        mean = np.hypot(mean, noise.density_spread(np.zeros(3), of.light, of.pixels))
+    grain = np.sqrt(np.maximum(of.of_pixels - own, 0)) / of.signal / np.log(10)
+    parts = replace(seen.parts, mean=rgb(mean))
+    return replace(seen, spread=parts.whole(), parts=parts, grain=rgb(grain))
 
 
 def shrunk_box(box: Rectangle, shrink: int) -> Rectangle:

@@ -40,7 +40,7 @@ class FilmOfRoll:
 
     `shifts` [D], one a frame, when the scans' exposure was not locked: a frame's levels are `levels` + its shift.
     `fall` is the light's fall-off as the rebate shows it, where no open gate was scanned; `surface` the same before
-    the pictures were found, where it was worth taking off.
+    the pictures were found, where it was worth taking off. `light` [D] is how much the light changes from scan to scan.
     """
 
     levels: np.ndarray | None
@@ -50,6 +50,7 @@ class FilmOfRoll:
     shifts: tuple[float, ...] = ()
     fall: FallOff | None = None
     surface: Surface | None = None
+    light: RGB | None = None
 
     @property
     def level(self) -> bool:

@@ -1,7 +1,7 @@
 /** Glass: read a density under the finger, and take scans that are dropped here. Values come from the server's linear data. */
 
-/** @typedef {{r: number, g: number, b: number}} Triple */
-/** @typedef {{density: Triple | null, spread: Triple | null, say: string}} Reading */
+import { spots } from "/static/glass_spots.js";
+import { at, nearer } from "/static/glass_view.js";
 
 const figure = /** @type {HTMLElement | null} */ (document.querySelector("figure.large"));
 if (figure) listen(figure);
@@ -15,7 +15,8 @@ function listen(place) {
   const svg = /** @type {SVGSVGElement} */ (place.querySelector("svg"));
   const choice = () => document.querySelector('input[name="reads"]:checked')?.getAttribute("value") ?? "spot";
   for (const one of document.querySelectorAll('input[name="reads"]')) one.addEventListener("change", () => { place.dataset.reads = choice(); });
-  svg.addEventListener("click", (event) => { if (choice() === "spot" && !judge(event.target)) readSpot(place, svg, at(svg, event)); });
+  nearer(place, svg, () => choice() === "area");
+  spots(place, svg, () => choice() === "spot", judge);
   svg.addEventListener("keydown", (event) => { if ((event.key === "Enter" || event.key === " ") && judge(event.target)) event.preventDefault(); });
   chooseArea(place, svg, () => choice() === "area");
   const form = /** @type {HTMLFormElement} */ (document.getElementById("by-numbers"));
@@ -37,24 +38,6 @@ function judge(target) {
   which.textContent = `Mark ${mark.dataset.number}`;
   form.hidden = false;
   return true;
-}
-
-/** A place of the pointer in pixels of the file. @param {SVGSVGElement} svg @param {MouseEvent} event */
-function at(svg, event) {
-  const matrix = svg.getScreenCTM();
-  const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix ? matrix.inverse() : new DOMMatrix());
-  return { x: Math.max(0, Math.round(point.x)), y: Math.max(0, Math.round(point.y)) };
-}
-
-/** @param {HTMLElement} place @param {SVGSVGElement} svg @param {{x: number, y: number}} point */
-async function readSpot(place, svg, point) {
-  const out = /** @type {HTMLElement} */ (document.getElementById("readout"));
-  out.textContent = "reading …";
-  const answer = await fetch(`${place.dataset.spot}?x=${point.x}&y=${point.y}`);
-  if (!answer.ok) { out.textContent = `not read: ${answer.status}`; return; }
-  const found = /** @type {Reading} */ (await answer.json());
-  out.textContent = said(found);
-  if (found.density) pin(svg, point.x, point.y, found.density);
 }
 
 /** Drag a rectangle; it is read when the finger lifts. @param {HTMLElement} place @param {SVGSVGElement} svg @param {() => boolean} wanted */
@@ -95,26 +78,6 @@ async function readArea(place, box) {
   const answer = await fetch(`${place.dataset.area}?x=${box.x}&y=${box.y}&w=${box.w}&h=${box.h}&frame=${place.dataset.frame ?? 1}`);
   if (!answer.ok) { out.textContent = `The area could not be read (${answer.status}): choose one inside the frame.`; return; }
   out.innerHTML = await answer.text();
-}
-
-/** @param {Reading} found */
-function said(found) {
-  if (!found.density || !found.spread) return `cannot say: ${found.say}`;
-  const { r, g, b } = found.density;
-  const most = Math.max(found.spread.r, found.spread.g, found.spread.b);
-  return `r ${r.toFixed(3)}  g ${g.toFixed(3)}  b ${b.toFixed(3)}  ± ${most.toFixed(3)} D, ${found.say}`;
-}
-
-/** @param {SVGSVGElement} svg @param {number} x @param {number} y @param {Triple} density */
-function pin(svg, x, y, density) {
-  const group = /** @type {SVGGElement} */ (svg.querySelector("#pins"));
-  const size = svg.viewBox.baseVal.width / 60;
-  const ring = document.createElementNS("http://www.w3.org/2000/svg", "circle");
-  for (const [name, value] of Object.entries({ cx: x, cy: y, r: size / 2, class: "pin" })) ring.setAttribute(name, String(value));
-  const text = document.createElementNS("http://www.w3.org/2000/svg", "text");
-  for (const [name, value] of Object.entries({ x: x + size, y: y, "font-size": size, class: "pin-text" })) text.setAttribute(name, String(value));
-  text.textContent = `${density.r.toFixed(2)} ${density.g.toFixed(2)} ${density.b.toFixed(2)}`;
-  group.append(ring, text);
 }
 
 /** @param {HTMLElement} place */

@@ -1,0 +1,33 @@
+"""The open gate and the dark frame that lie beside a roll's scans."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from wetside.figures.finding import Finding, Unusable
+from wetside.figures.scan import Scan
+from wetside.store.scans.folder import FolderListing
+from wetside.store.scans.load import load
+
+
+def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan | None, tuple[Finding, ...]]:
+    """Open gate and dark frame of a folder; a damaged one of the folder is a finding, a damaged named one Unusable."""
+    findings = list[Finding]()
+
+    def or_finding(path: Path | None) -> Scan | None:
+        if path is None:
+            return None
+        try:
+            return load(path)
+        except Unusable as slip:
+            findings.append(Finding("light-unreadable", "error", path.name, slip.what))
+            return None
+
+    if named is not None and not named.is_file():
+        raise Unusable("no such open-gate file", str(named))
+    open_gate = load(named) if named else or_finding(files.open_gate)
+    if open_gate is not None and open_gate.coding == "gamma":
+        findings.append(Finding("light-coded", "warning", open_gate.file, "gamma-coded: no light can be read from it",
+                                "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}"))  # fmt: skip
+        open_gate = None
+    return open_gate, or_finding(files.dark), tuple(findings)

@@ -1,0 +1,94 @@
+"""What a frame's densities stand on, from a roll just read or from a reading that the book keeps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from wetside.figures.channels import RGB, rgb
+from wetside.figures.footing import Footing
+from wetside.figures.place import Part, Rectangle
+from wetside.figures.reading import Flare
+from wetside.figures.scan import Scan
+from wetside.laws.sensitometry.noise import Noise
+from wetside.stages.negative.base import half_precision
+from wetside.stages.negative.fall_off import FallOff
+from wetside.stages.negative.light_surface import surface_from
+from wetside.stages.negative.noise import noise_of_scans
+from wetside.stages.negative.reckoned import Standing
+from wetside.stages.negative.shown import FilmOfRoll
+
+
+def footing_of(film: FilmOfRoll, blocks: Sequence[np.ndarray], white: float) -> Footing:
+    """What the whole roll's densities stand on."""
+    noise = noise_of_scans(blocks, white)
+    return Footing(
+        film.light,
+        "the frames' own bases" if film.light else "common practice",
+        noise.as_json() if noise else None,
+        film.fall.surface.as_json() if film.fall else None,
+    )
+
+
+def standing_of(
+    film: FilmOfRoll, index: int, counts_from: str, flare: Flare | None, lit: bool, noise: Noise | None
+) -> Standing:
+    """What the frame of an index stands on in a roll just read."""
+    base = film.frames[index].base or (film.base.density if film.base else None)
+    shift = film.shifts[index] if film.shifts else 0.0
+    known = half_precision(base) if base else RGB(0.0, 0.0, 0.0)
+    return Standing(counts_from, flare, shift, base, known, film.light, film.fall, lit, noise)
+
+
+def standing_kept(reading: Mapping[str, Any], file: str, lit: bool) -> Standing:
+    """The same for a frame of a reading that the book keeps; as for no reading at all where it is of an earlier kind."""
+    footing = reading.get("footing") or {}
+    frame: Mapping[str, Any] = next((one for one in reading.get("frames", ()) if one["file"] == file), {})
+    counts_from = "above base" if reading.get("density") == "above base" else "camera"
+    base = _triple(frame.get("base") or reading.get("base"))
+    surface = footing.get("surface")
+    return Standing(
+        counts_from,
+        flare_kept(frame),
+        float(frame.get("shift") or 0.0),
+        base,
+        half_precision(base) if base else RGB(0.0, 0.0, 0.0),
+        _triple(footing.get("light")),
+        FallOff(surface_from(surface)) if surface else None,
+        lit,
+        _noise(footing.get("noise")),
+    )
+
+
+def noise_in(footing: Footing) -> Noise | None:
+    """The scanner's noise of a footing."""
+    return _noise(footing.noise)
+
+
+def _noise(found: Mapping[str, Any] | None) -> Noise | None:
+    read, shot = (_triple((found or {}).get(key)) for key in ("read", "shot"))
+    return None if read is None or shot is None else Noise(np.array(read), np.array(shot))
+
+
+def flare_kept(frame: Mapping[str, Any]) -> Flare | None:
+    """The stray light that a reading took off a frame."""
+    found = frame.get("flare")
+    level = _triple(found)
+    return None if not found or level is None else Flare(level, float(found["share"]), found.get("ceiling"))
+
+
+def _triple(found: Mapping[str, Any] | None) -> RGB | None:
+    if not found or any(found.get(c) is None for c in "rgb"):
+        return None
+    return rgb([found[c] for c in "rgb"])
+
+
+def frame_at(frames: Sequence[Scan], box: Rectangle) -> str:
+    """The name of the frame whose middle lies nearest to a rectangle of its file."""
+
+    def away(part: Part | None) -> float:
+        return 0.0 if part is None else float(np.hypot(*np.subtract(part.box.centre, box.centre)))
+
+    return min(frames, key=lambda frame: away(frame.part)).file
