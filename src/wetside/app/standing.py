@@ -20,6 +20,9 @@ from wetside.stages.negative.noise import noise_of_scans
 from wetside.stages.negative.reckoned import Standing
 from wetside.stages.negative.shown import FilmOfRoll
 
+#: What bringing frames to one exposure leaves of a base [D]: measured on a roll whose light fell off by a quarter.
+LEVELLED = 0.001
+
 
 def footing_of(film: FilmOfRoll, blocks: Sequence[np.ndarray], white: float) -> Footing:
     """What the whole roll's densities stand on."""
@@ -38,7 +41,7 @@ def standing_of(
     """What the frame of an index stands on in a roll just read."""
     base = film.frames[index].base or (film.base.density if film.base else None)
     shift = film.shifts[index] if film.shifts else 0.0
-    known = half_precision(base) if base else RGB(0.0, 0.0, 0.0)
+    known = _base_spread(base, any(film.shifts))
     return Standing(counts_from, flare, shift, base, known, film.light, film.fall, lit, noise)
 
 
@@ -54,12 +57,19 @@ def standing_kept(reading: Mapping[str, Any], file: str, lit: bool) -> Standing:
         flare_kept(frame),
         float(frame.get("shift") or 0.0),
         base,
-        half_precision(base) if base else RGB(0.0, 0.0, 0.0),
+        _base_spread(base, any(one.get("shift") for one in reading.get("frames", ()))),
         _triple(footing.get("light")),
         FallOff(surface_from(surface)) if surface else None,
         lit,
         _noise(footing.get("noise")),
     )
+
+
+def _base_spread(base: RGB | None, levelled: bool) -> RGB:
+    """How well (3,) [D] a frame's base is known; worse where the frames had to be brought to one exposure first."""
+    if base is None:
+        return RGB(0.0, 0.0, 0.0)
+    return rgb(np.hypot(half_precision(base), LEVELLED if levelled else 0.0))
 
 
 def noise_in(footing: Footing) -> Noise | None:
