@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app import glass
+from wetside.app import densitometer, glass
 from wetside.app.contact_sheet import shrunk
 from wetside.app.view_copies import LONGEST, MOST_KEPT, _forget_old, view_copy
 from wetside.store.scans.load import load
@@ -72,7 +72,7 @@ def test_a_damaged_copy_is_made_anew_and_old_ones_go(tmp_path: Path) -> None:
 def test_a_density_under_the_finger_comes_from_the_file_itself(tmp_path: Path) -> None:
     file = written(tmp_path)
     glass.view(tmp_path, "R1", "a.tif", 1600)
-    at = glass.density_at(tmp_path, "R1", "a.tif", 1203, 777)
+    at = densitometer.density_at(tmp_path, "R1", "a.tif", 1203, 777)
     square = tifffile.imread(file)[770:785, 1196:1211].reshape(-1, 3)
     assert at["density"]["g"] == pytest.approx(-np.log10(np.median(square[:, 1]) / 65535), abs=0.002)
 

@@ -25,6 +25,8 @@ def test_a_mark_is_drawn_and_taken_away_with_two_taps(site: str, chromium) -> No
     page.goto(f"{site}/glass/R07?frame=1")
     page.click("text=Read the roll")
     page.goto(f"{site}/glass/R07?frame=1")
+    # The page loads itself anew when the reading has ended.
+    page.locator("#work").wait_for(state="detached", timeout=120_000)
     before = page.locator(".film-mark").count()
     page.locator("label", has_text="an area").click()
     box = page.locator("#negative").bounding_box()
