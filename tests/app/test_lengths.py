@@ -20,6 +20,7 @@ from wetside.figures.place import Part, Rectangle, intersection_over_union
 from wetside.figures.reading import Geometry
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.negative.advance import Lying, with_advance
+from wetside.stages.negative.geometry import pitch_over_lengths
 from wetside.store.scans.load import load
 
 BASE = np.array([0.2, 0.52, 0.75])
@@ -140,7 +141,7 @@ def test_a_frame_that_a_file_has_not_is_one_line(tmp_path: Path) -> None:
 @pytest.mark.independent(
     how="frames drawn at the gauges' pitches; the scale by the perforations, whose pitches SMPTE gives"
 )
-@pytest.mark.parametrize("gauge", ["135", "16still"])
+@pytest.mark.parametrize("gauge", ["135", "16still", "110", "16cine"])
 def test_the_frame_pitch_is_measured_with_its_spread(tmp_path: Path, gauge: str) -> None:
     laid_in(tmp_path, Laid(gauge, 4), Laid(gauge, 4))
     lengths = read(tmp_path, ReadOptions(gauge=gauge, marks=False)).geometry
@@ -153,6 +154,18 @@ def test_the_frame_pitch_is_measured_with_its_spread(tmp_path: Path, gauge: str)
     assert "measured" in lengths.source and lengths.perf_edge == ("both" if gauge == "135" else "top")
     told = read(tmp_path, ReadOptions(gauge=gauge, frame_pitch=40.0, marks=False)).geometry
     assert told.frame_pitch_mm == 40.0 and told.frame_pitch_spread_mm is None
+
+
+@pytest.mark.independent(how="rows of holes made at a pitch, some missing, some shaken, one row of chance")
+def test_a_pitch_over_lengths_needs_an_even_row() -> None:
+    rng = np.random.default_rng(2)
+    row = 40.0 + 395.5 * np.array([0, 1, 3, 4])
+    found = pitch_over_lengths([row.tolist(), (row + rng.normal(0, 0.4, 4)).tolist(), [10.0, 70.0]])
+    assert found is not None and found[0] == pytest.approx(395.5, abs=0.5) and 0 < found[1] < 1.0
+    assert (
+        pitch_over_lengths([[10.0, 100.0, 330.0, 371.0], [5.0, 400.0]]) is None
+        and pitch_over_lengths([]) is None
+    )
 
 
 def test_uneven_frames_are_counted_from_where_they_lie() -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from wetside.app.along import holes_by_file, lying
 from wetside.app.lengths import Sizes, frames_in
 from wetside.app.lie import with_lie
 from wetside.app.lights import lights
@@ -27,11 +28,17 @@ from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import Strip, pattern
-from wetside.stages.negative.advance import Lying, with_advance
+from wetside.stages.negative.advance import with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
 from wetside.stages.negative.flare import flare_said, flares, unveiled
-from wetside.stages.negative.geometry import geometry, perforated_edge, perforation_pitch_px, scale_spread
+from wetside.stages.negative.geometry import (
+    geometry,
+    perforated_edge,
+    perforation_pitch_px,
+    pitch_over_lengths,
+    scale_spread,
+)
 from wetside.stages.negative.light import UNTOLD, light_agrees, light_untold
 from wetside.stages.negative.mixed import mixed
 from wetside.stages.negative.noise import noise_blocks
@@ -248,12 +255,22 @@ def _assembled(
 ) -> RollReading:
     shrinks = [frame.shrink for frame in loaded.frames]
     pitch_px = perforation_pitch_px(film.frames, shrinks)
+    over = pitch_over_lengths(holes_by_file(loaded.frames, loaded.scans, film)) if pitch_px is None else None
     lengths, found = geometry(
-        options.gauge, options.frame_pitch, options.perf_pitch, options.px_per_mm, pitch_px, None
+        options.gauge,
+        options.frame_pitch,
+        options.perf_pitch,
+        options.px_per_mm,
+        pitch_px or (over and over[0]),
+        None,
     )
     if pitch_px and lengths.px_per_mm and not options.px_per_mm:
         lengths = replace(lengths, px_per_mm_spread=scale_spread(film.frames, shrinks, lengths.px_per_mm))
-    lengths, uneven = with_advance(lengths, _lying(loaded, film), options.frame_pitch is not None)
+    if over and lengths.px_per_mm and not options.px_per_mm:
+        lengths = replace(lengths, px_per_mm_spread=lengths.px_per_mm * over[1] / over[0])
+    lengths, uneven = with_advance(
+        lengths, lying(loaded.frames, loaded.scans, film), options.frame_pitch is not None
+    )
     lengths = replace(lengths, perf_edge=perforated_edge(film.frames))
     lie = Lie(
         options.first_frame_mm,
@@ -310,17 +327,6 @@ def _assembled(
         _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ()), *untold),
         footing,
     )  # type: ignore[arg-type]  # fmt: skip
-
-
-def _lying(loaded: Loaded, film: FilmOfRoll) -> list[Lying]:
-    """Where each frame lies in its file, along the film."""
-    lying = []
-    for frame, scan, own in zip(loaded.frames, loaded.scans, film.frames):
-        part = scan.part
-        middle = (own.edges[0] + own.edges[2]) / 2 * frame.shrink
-        at = middle if part is None else part.in_file(Rectangle(round(middle), 0, 0, 0))[int(part.along_y)]
-        lying.append(Lying(whole_name(scan.file), at, part is not None and part.by == "gaps"))
-    return lying
 
 
 def _lie_of(place: int, number: int, lie: Lie, lengths: Geometry) -> tuple[int, Lie]:

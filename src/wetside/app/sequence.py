@@ -162,7 +162,7 @@ def _reading(
 def _sampled(core: RollReading, files: Sequence[Path]) -> Finding:
     return Finding(
         "sequence-sampled", "note", "roll",
-        f"{len(core.frames)} of {len(files)} frames were read in full (`in_full` of each frame says which); of the others exposure and base",
+        f"{len(core.frames)} of {len(files)} frames were read in full; of the others exposure and base",
         "", f"{core.frames[0].file} … {core.frames[-1].file}", FULL_READING,
     )  # fmt: skip
 
@@ -176,7 +176,7 @@ def _moves(moved: dict[str, np.ndarray]) -> list[Finding]:
     said = []
     if off:
         worst = max(off, key=lambda name: abs(off[name]))
-        said.append(Finding("exposure-moves", "warning", "roll", f"the base of {len(off)} frames lies elsewhere than the sequence's: {_some(list(off))}",
+        said.append(Finding("exposure-moves", "warning", "roll", f"the base lies elsewhere than the sequence's in {len(off)} of its frames: {_some(list(off))}",
                             f"within {MOVED} D", f"{off[worst]:+.2f} D at {worst}", "lock the scanner's exposure"))  # fmt: skip
     if other:
         said.append(Finding("base-of-another-hue", "warning", "roll", f"the base of {len(other)} frames has another hue: {_some(other)}; another film, or fogged?",

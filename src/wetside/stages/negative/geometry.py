@@ -24,6 +24,30 @@ def perforation_pitch_px(films: Sequence[FilmOfFrame], shrinks: Sequence[float])
     return float(np.median(pitches)) if pitches else None
 
 
+def pitch_over_lengths(places: Sequence[Sequence[float]]) -> tuple[float, float] | None:
+    """Pitch of the perforations [pixels of the file] and its spread, from holes along files of several frames.
+
+    Where a frame shows one hole each (110, 16 mm cine) its neighbours' tell the pitch. A file needs three holes whose
+    places lie within 1 % of an even row; holes that are missing or hidden are allowed for.
+    """
+    found = [pitch for row in places if (pitch := _even_pitch(np.unique(np.round(row, 2)))) is not None]
+    if not found:
+        return None
+    pitches = np.array(found)
+    scatter = 1.4826 * float(np.median(np.abs(pitches / np.median(pitches) - 1))) / len(found) ** 0.5
+    pitch = float(np.median(pitches))
+    return pitch, pitch * float(np.hypot(scatter, OF_FILM))
+
+
+def _even_pitch(row: np.ndarray) -> float | None:
+    if len(row) < 3:
+        return None
+    step = float(np.diff(row).min())
+    numbers = np.round((row - row[0]) / step)
+    pitch, start = np.polyfit(numbers, row, 1)
+    return float(pitch) if np.abs(row - start - pitch * numbers).max() < 0.01 * pitch else None
+
+
 def scale_spread(films: Sequence[FilmOfFrame], shrinks: Sequence[float], px_per_mm: float) -> float | None:
     """One standard deviation of a scale [px/mm] by the perforations; None when no frame shows two.
 

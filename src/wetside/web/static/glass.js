@@ -3,6 +3,8 @@
 import { spots } from "/static/glass_spots.js";
 import { at, nearer } from "/static/glass_view.js";
 
+document.querySelector(".strip [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
+
 const figure = /** @type {HTMLElement | null} */ (document.querySelector("figure.large"));
 if (figure) listen(figure);
 const drop = document.getElementById("drop");

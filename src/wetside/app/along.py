@@ -1,0 +1,38 @@
+"""Where frames and their holes lie along the files that hold several, in pixels of the file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wetside.figures.place import Part, Rectangle
+from wetside.figures.scan import Scan
+from wetside.stages.negative.advance import Lying
+from wetside.stages.negative.shown import FilmOfRoll
+from wetside.stages.negative.working import Working
+from wetside.store.scans.parts import whole_name
+
+
+def along_file(part: Part, own: float) -> float:
+    """Where a column of a part lies along the film in its file."""
+    ends = [part.in_file(Rectangle(x, 0, 0, 0))[int(part.along_y)] for x in (0, 1000)]
+    return ends[0] + (ends[1] - ends[0]) * own / 1000
+
+
+def lying(frames: Sequence[Working], scans: Sequence[Scan], film: FilmOfRoll) -> list[Lying]:
+    """Where each frame lies in its file, along the film."""
+    found = []
+    for frame, scan, own in zip(frames, scans, film.frames):
+        part, middle = scan.part, (own.edges[0] + own.edges[2]) / 2 * frame.shrink
+        at = middle if part is None else along_file(part, middle)
+        found.append(Lying(whole_name(scan.file), at, part is not None and part.by == "gaps"))
+    return found
+
+
+def holes_by_file(frames: Sequence[Working], scans: Sequence[Scan], film: FilmOfRoll) -> list[list[float]]:
+    """Where the frames' holes lie along each file of several frames, in order."""
+    found: dict[str, list[float]] = {}
+    for frame, scan, own in zip(frames, scans, film.frames):
+        if scan.part is not None and scan.part.by != "tag" and own.holes:
+            row = found.setdefault(whole_name(scan.file), [])
+            row += [along_file(scan.part, centre * frame.shrink) for centre in own.holes.centres]
+    return [sorted(row) for row in found.values()]
