@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.rolls import Setting, roll
-from wetside.app import glass
+from wetside.app import densitometer, glass
 from wetside.store.scans import recent
 
 TIMES = 7
@@ -58,7 +58,7 @@ def main() -> None:
             print(f"| {kind}, first look | {timed(lambda: seen(1600), fresh)} |")
             print(f"| {kind}, from its copy | {timed(lambda: seen(1600))} |")
             print(f"| {kind}, from its copy at 800 px | {timed(lambda: seen(800))} |")
-            point = lambda kind=kind, file=file: glass.density_at(home, kind, file, 2000, 2000)  # noqa: E731
+            point = lambda kind=kind, file=file: densitometer.density_at(home, kind, file, 2000, 2000)  # noqa: E731
             print(f"| {kind}, density under the finger, same frame | {timed(point)} |", flush=True)
 
 

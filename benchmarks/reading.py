@@ -47,6 +47,7 @@ class Row:
     rungs: set[int] = field(default_factory=set)
     spread: list[float] = field(default_factory=list)
     inside: list[bool] = field(default_factory=list)
+    twice: list[bool] = field(default_factory=list)
 
 
 def visible(picture: Rectangle, setting: Setting) -> Rectangle:
@@ -101,7 +102,9 @@ def _gather(row: Row, reading: RollReading, truth: Truth, setting: Setting) -> N
             continue
         true = level if reading.density == "camera" else level - truth.base
         row.patch.append(float(np.abs(np.array(patch.density) - true).max()))
-        row.inside.extend((np.abs(np.array(patch.density) - true) <= np.array(patch.spread)).tolist())
+        off = np.abs(np.array(patch.density) - true)
+        row.inside.extend((off <= np.array(patch.spread)).tolist())
+        row.twice.extend((off <= 2 * np.array(patch.spread)).tolist())
 
 
 def _largest(values: list[float]) -> str:
@@ -109,7 +112,7 @@ def _largest(values: list[float]) -> str:
 
 
 def rows(rolls: int = 4, seed: int = 100) -> list[tuple[str, ...]]:
-    """Condition, what it stands on, rung said, base error, patch error, overlap, casts claimed, truth inside one spread."""
+    """Condition, what it stands on, rung said, base error, patch error, overlap, casts claimed, truth inside one and two spreads."""
     table: list[tuple[str, ...]] = []
     for what, setting in CONDITIONS.items():
         for stand, change in (
@@ -120,12 +123,12 @@ def rows(rolls: int = 4, seed: int = 100) -> list[tuple[str, ...]]:
             row = study(replace(setting, **change), rolls, seed)  # type: ignore[arg-type]
             overlap = f"{np.median(row.overlap):.3f} / {min(row.overlap):.3f}"
             rungs = ", ".join(str(r) for r in sorted(row.rungs))
-            table.append((what, stand, rungs, _largest(row.base), _largest(row.patch), overlap, f"{row.casts} of {row.rolls}", f"{np.mean(row.inside):.2f}" if row.inside else "–"))  # fmt: skip
+            table.append((what, stand, rungs, _largest(row.base), _largest(row.patch), overlap, f"{row.casts} of {row.rolls}", f"{np.mean(row.inside):.2f} / {np.mean(row.twice):.2f}" if row.inside else "–"))  # fmt: skip
             print("| " + " | ".join(table[-1]) + " |", flush=True)
     return table
 
 
 if __name__ == "__main__":
-    print("| condition | stands on | rung | base off by, median / most [D] | patches off by [D] | overlap, median / least | casts claimed | patches inside one spread |")  # fmt: skip
+    print("| condition | stands on | rung | base off by, median / most [D] | patches off by [D] | overlap, median / least | casts claimed | patches inside one / two spreads |")  # fmt: skip
     print("|---|---|---|---|---|---|---|---|")
     rows(*(int(a) for a in sys.argv[1:3]))

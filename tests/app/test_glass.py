@@ -10,10 +10,11 @@ import tifffile
 from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
-from wetside.app import densitometer, glass
+from wetside.app import by_hand, densitometer, glass
 from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.stages.negative.density_map import TOP, coloured, legend
 from wetside.stages.negative.shared import shared
 
 
@@ -101,3 +102,51 @@ def test_a_spot_is_freed_of_the_stray_light_that_was_read(tmp_path: Path) -> Non
     assert area.flare is not None and area.flare.ceiling is not None and 1.2 < area.flare.ceiling < 2.2
     assert list(area.whole.density or ()) == pytest.approx(plain.patches[0].density, abs=0.005)
     assert area.along.mean(axis=0) == pytest.approx(plain.patches[0].density, abs=0.01)
+
+
+@pytest.mark.independent(
+    how="the same square by `read`, without an open gate and with exposures that were not locked"
+)
+@pytest.mark.parametrize("locked", [True, False])
+def test_a_spot_without_an_open_gate_counts_from_the_base_as_read_does(tmp_path: Path, locked: bool) -> None:
+    truth = roll(tmp_path / "scans" / "R4", Setting("135", frames=4, gate=False, locked=locked), 12)
+    glass.read_and_keep(tmp_path, "R4", "135")
+    patch, level = truth.patches[1]
+    x, y = patch.x + patch.w // 2, patch.y + patch.h // 2
+    found = densitometer.density_at(tmp_path, "R4", "n2.tif", x, y)
+    box = Rectangle(*(found[key] for key in "xywh"))
+    plain = read(
+        tmp_path / "scans" / "R4", ReadOptions(gauge="135", marks=False, patches=(PatchAt("n2.tif", box),))
+    ).patches[0]
+    assert plain.density is not None and plain.spread is not None and found["kind"] == "above base"
+    assert [found["density"][c] for c in "rgb"] == pytest.approx(plain.density, abs=1e-6)
+    assert [found["spread"][c] for c in "rgb"] == pytest.approx(plain.spread, abs=1e-6)
+    assert [found["density"][c] for c in "rgb"] == pytest.approx(list(level - truth.base), abs=0.01)
+    area = densitometer.area_at(tmp_path, "R4", "n2.tif", patch)
+    assert area.along.mean(axis=0) == pytest.approx(list(level - truth.base), abs=0.01)
+    assert float(area.edges[0]) < float(min(level - truth.base)) < float(area.edges[-1])
+
+
+def test_pinned_spots_are_kept_as_one_line_with_their_figures(book: tuple[Path, list[Rectangle]]) -> None:
+    home, true = book
+    kept = by_hand.keep_spots(home, "R1", [("n1.tif", true[0].x + 60, true[0].y + 60), ("n2.tif", 5, 5)])
+    found = by_hand.spots_of(home, "R1")
+    assert [one["file"] for one in found] == [one["file"] for one in kept] and found[0]["line"]
+    assert found[0]["density"] == kept[0]["density"] and found[0]["spread_of"]["mean"]["r"] > 0
+    with pytest.raises(Unusable):
+        by_hand.keep_spots(home, "R1", [])
+    with pytest.raises(Unusable):
+        by_hand.keep_spots(home, "R1", [("none.tif", 5, 5)])
+
+
+@pytest.mark.independent(how="lightness of the colours against the densities they stand for")
+def test_the_map_grows_lighter_with_density_and_its_scale_says_which_colour_is_which() -> None:
+    shades = legend()
+    light = [
+        0.2126 * int(c[1:3], 16) + 0.7152 * int(c[3:5], 16) + 0.0722 * int(c[5:7], 16) for _, c in shades
+    ]
+    assert (np.diff(light) > 0).all() and shades[0][0] == 0 and shades[-1][0] == TOP
+    painted = coloured(np.array([[0.3 + value for value, _ in shades]]) + 0.02, 0.3)[0]
+    assert ["#" + "".join(f"{v:02x}" for v in colour) for colour in painted] == [
+        colour for _, colour in shades
+    ]
