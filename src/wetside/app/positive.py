@@ -56,6 +56,7 @@ class PositiveOptions:
     even, mid_tones  take out the cast across the film: an additive one, or one that grows with density, in the mid-tones
     leave       names of corrections that are not to be made: "light", "flare", "level", or a stain by its number
     soften_stains  take off every mark that is a stain and shows it; `soften` those marks that are named, by file
+    greys       places that were neutral, two or more, for the fitted door: file and rectangle [px]
     home        the book whose words on marks count, or None
     """
 
@@ -80,6 +81,7 @@ class PositiveOptions:
     soften_stains: bool = False
     soften: dict[str, list[Rectangle]] = field(default_factory=dict)
     home: Path | None = None
+    greys: tuple[tuple[str, Rectangle], ...] = ()
 
     def left(self) -> tuple[str, ...]:
         """Names of the corrections that are not made, in order; those that must be asked for among them unless they were."""
@@ -166,7 +168,7 @@ def _recipe(
     place = options.out / PLACE / "recipe.npz"
     wanted: dict[str, Any] = {
         "door": options.door, "leave": list(options.left()), "space": space, "kind": options.kind, "negative": options.negative,
-        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name, "soften": _asked(files, options),
+        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name, "soften": _asked(files, options), "greys": [[file, *box] for file, box in options.greys],
     }  # fmt: skip
     found = read_recipe(place)
     if found is not None and found[1].get("wanted") == wanted:
@@ -189,6 +191,7 @@ def _recipe(
         options.curves,
         options.open_gate,
         boxes,
+        options.greys,
     )
     recipe, about = roll_transform(files, reading, how)
     known = {frame.file: frame.sha256 for frame in reading.frames}

@@ -15,12 +15,12 @@ from wetside.app.lights import lights
 from wetside.app.recipe import Recipe, law_versions
 from wetside.app.softening import refuse_unknown, stains_of
 from wetside.figures.curves import Curves
-from wetside.figures.finding import Finding, Unusable
+from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.negative.flare import unveiled
 from wetside.stages.negative.working import Light, Working, light_of, working
-from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone
+from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
 
@@ -33,6 +33,7 @@ class Wanted:
     """How a roll is to be printed: by which door, into which space and kind of file, and what is to stay in.
 
     leave       names of corrections that are not made; those that must be asked for are in it unless they were
+    greys       places that were neutral, for the fitted door: file and rectangle [px of the file]
     boxes       marks to take off where they are stains, by file [px of the file]; those that stay are said
     """
 
@@ -44,6 +45,7 @@ class Wanted:
     curves: Curves | None = None
     open_gate: Path | None = None
     boxes: Mapping[str, Sequence[Rectangle]] = field(default_factory=dict)
+    greys: tuple[tuple[str, Rectangle], ...] = ()
 
 
 def roll_transform(
@@ -59,7 +61,10 @@ def roll_transform(
     shifts = _shifts(reading)
     tone = None
     if wanted.door != "exchange":
-        tone = _tone(_sampled(files, reading, light, shifts) - base, wanted)
+        pieces = [piece - base for piece in _sampled(files, reading, light, shifts)]
+        tone = _tone(
+            pieces, wanted, _greys(files, reading, light, wanted.greys) - base if wanted.greys else None
+        )
     factor = _factor(light)
     across, cast = _profile(reading)
     refuse_unknown(wanted.boxes, files)
@@ -117,10 +122,38 @@ def _factor(light: Light) -> np.ndarray | None:
     return factor
 
 
-def _tone(above: np.ndarray, wanted: Wanted) -> ToneFit:
+def _tone(pieces: list[np.ndarray], wanted: Wanted, greys: np.ndarray | None) -> ToneFit:
     if wanted.door == "own" and wanted.curves is not None:
-        return own_tone(wanted.curves, above)
-    return fitted_tone(above)
+        return own_tone(wanted.curves, np.concatenate([piece.reshape(-1, 3) for piece in pieces]))
+    if greys is None:
+        return fitted_tone(pieces)
+    found = tone_of_greys(greys, pieces)
+    if isinstance(found, CannotSay):
+        raise Unusable(f"{found.reason}; what would help: {found.would_help}", "--grey")
+    return found
+
+
+def _greys(
+    files: FolderListing, reading: RollReading, light: Light, named: Sequence[tuple[str, Rectangle]]
+) -> np.ndarray:
+    """Densities (n, 3) of the greys that were named, free of stray light and levelled; Unusable where one cannot be read."""
+    places = {path.name: path for path in files.frames}
+    frames = {frame.file: frame for frame in reading.frames}
+    found = []
+    for file, box in named:
+        if file not in frames or file not in places:
+            raise Unusable(
+                f"{file[:60]!r} is not a frame here; frames: {', '.join(list(frames)[:4])} …", "--grey"
+            )
+        frame = frames[file]
+        own = box if frame.part is None else frame.part.in_part(box)
+        small = unveiled(working(opened(places[file]), light), frame.flare)
+        x, y, w, h = (round(v / small.shrink) for v in own)
+        spot = small.density[max(0, y) : y + max(1, h), max(0, x) : x + max(1, w)].reshape(-1, 3)
+        if not len(spot):
+            raise Unusable(f"the grey at {x},{y} lies outside {file}", "--grey")
+        found.append(np.median(spot, axis=0) - frame.shift)
+    return np.array(found)
 
 
 def _shifts(reading: RollReading) -> dict[str, float]:
@@ -147,21 +180,20 @@ def _thinnest(files: FolderListing, light: Light) -> np.ndarray:
 
 def _sampled(
     files: FolderListing, reading: RollReading, light: Light, shifts: dict[str, float]
-) -> np.ndarray:
-    """Densities (n, 3) of the roll's pictures, free of stray light and levelled: at most 24 frames, thinned."""
+) -> list[np.ndarray]:
+    """Densities (h, w, 3) of the roll's pictures, free of stray light and levelled: at most 24 frames, thinned."""
     chosen = reading.frames[:: max(1, -(-len(reading.frames) // MOST_SAMPLED))]
     places = {path.name: path for path in files.frames}
     parts = []
     for frame in chosen:
         small = unveiled(working(opened(places[frame.file]), light), frame.flare)
         parts.append(_inside(small, frame) - shifts.get(frame.file, 0.0))
-    return np.concatenate(parts)
+    return parts
 
 
 def _inside(small: Working, frame: FrameReading) -> np.ndarray:
     x, y, w, h = (int(v / small.shrink) for v in frame.picture)
-    inner = small.density[y + h // 30 : y + h - h // 30 : 4, x + w // 30 : x + w - w // 30 : 4]
-    return inner.reshape(-1, 3)
+    return small.density[y + h // 30 : y + h - h // 30 : 4, x + w // 30 : x + w - w // 30 : 4]
 
 
 def _profile(reading: RollReading) -> tuple[np.ndarray, np.ndarray] | tuple[None, None]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.cli.calling import Outcome
+from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
 
@@ -43,6 +44,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="FILE:x,y,w,h",
         help="take off this mark, where it is one",
+    )
+    parser.add_argument(
+        "--grey",
+        action="append",
+        type=mark,
+        default=[],
+        metavar="FILE:x,y,w,h",
+        help="a place that was neutral, for the fitted door: two of different brightness, or every step of a grey scale",
     )
     parser.add_argument("--as", dest="kind", choices=("tiff", "exr", "dpx", "jpeg"), default="tiff")
     parser.add_argument(
@@ -118,6 +127,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     from wetside.figures.place import Rectangle
     from wetside.store.settings import home
 
+    greys = tuple((file, Rectangle(*box)) for file, box in args.grey)
+    if greys and args.door != "fitted":
+        raise Unusable(f"--grey is for the fitted door; found --door {args.door}", "--grey")
     soften: dict[str, list[Rectangle]] = {}
     for file, box in args.soften:
         soften.setdefault(file, []).append(Rectangle(*box))
@@ -156,6 +168,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         soften_stains=args.soften_stains,
         soften=soften,
         home=home(),
+        greys=greys,
     )
     found = positive(args.folder, options, progress)
     lines = [

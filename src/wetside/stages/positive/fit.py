@@ -1,17 +1,20 @@
 """From densities above base to log exposure: what the roll itself tells when nothing else is known.
 
-The fitted door assumes one slope a channel, the toe of a generic negative, and that over a whole roll the middle of
-the pictures is neutral. It says so. White and black are placed by the roll, never by the frame, so frames of one roll
+The fitted door assumes one slope a channel and the toe of a generic negative. Its slopes and its neutral come from greys
+that were named, or from what the roll's pictures share. It says so. White and black are placed by the roll, never by the frame, so frames of one roll
 stay consistent.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from wetside.figures.curves import Curves
+from wetside.figures.finding import CannotSay
+from wetside.stages.positive.neutral import THIN, neutral_offsets, slopes_by_edges
 
 #: Average gradients of current camera stocks, r g b; second-hand from published curves, as a prior.
 GRADIENTS = np.array([0.47, 0.55, 0.53])
@@ -19,6 +22,11 @@ TOE = 4.0
 MIDDLE = np.log10(0.2)
 TOP = 4.0
 POINTS = 4096
+STOP = 0.30103
+#: The three ways to neutral lie this many stops apart before it is said.
+APART = 0.7
+#: Two greys nearer than this [D] tell no slope.
+APART_GREYS = 0.15
 
 
 @dataclass(frozen=True)
@@ -39,27 +47,77 @@ def log_exposure(above: np.ndarray, gradient: np.ndarray, toe: float = TOE) -> n
     )
 
 
-def fitted_tone(above: np.ndarray) -> ToneFit:
-    """One gradient a channel and one balance for the roll from its pictures' densities above base (n, 3) [D]."""
-    sample = np.maximum(above, 0.0)
-    gradients = fitted_gradients(sample)
-    x = log_exposure(sample, gradients)
-    inner = (sample > np.percentile(sample, 15, axis=0)).all(axis=1) & (
-        sample < np.percentile(sample, 97, axis=0)
-    ).all(axis=1)
-    offsets = np.median(x[inner] if inner.sum() > 100 else x, axis=0)
-    table = log_exposure(_densities()[:, None], gradients) - offsets + MIDDLE
-    say = "assumed: one slope a channel and a neutral middle, both from the roll's own pictures"
+def fitted_tone(above: np.ndarray | Sequence[np.ndarray]) -> ToneFit:
+    """One gradient a channel and one balance for the roll from its pictures' densities above base [D].
+
+    above       pictures (h, w, 3), or (n, 3) without a place
+    """
+    given = [above] if isinstance(above, np.ndarray) else above
+    pieces = [np.maximum(one if one.ndim == 3 else one[:, None], 0.0).astype(np.float64) for one in given]
+    gradients = fitted_gradients(pieces)
+    there = [(piece > THIN).all(axis=2) for piece in pieces]
+    exposures = [log_exposure(piece, gradients) for piece in pieces]
+    offsets, apart = neutral_offsets(exposures, there)
+    level = float(np.median(np.concatenate([x[..., 1].ravel() for x in exposures])))
+    table = log_exposure(_densities()[:, None], gradients) - offsets - level + MIDDLE
+    say = (
+        "assumed: one slope a channel, half-way between what the pictures show and what stocks have, and neutral where the "
+        "brightest places, the commonest colour and the strongest edges agree"
+    )
+    stops = apart / STOP
+    if stops > APART:
+        say += f"; they lie {stops:.1f} stops apart: name two greys (--grey) or expose a grey scale"
     return ToneFit(table, tuple(float(g) for g in gradients), True, say)  # type: ignore[arg-type]
 
 
-def fitted_gradients(sample: np.ndarray) -> np.ndarray:
-    """Gradients whose spread of densities over the roll is alike in the layers, half-way to the prior."""
-    spread = np.percentile(sample, 92, axis=0) - np.percentile(sample, 20, axis=0)
-    if (spread < 0.05).any():
+def fitted_gradients(pieces: Sequence[np.ndarray]) -> np.ndarray:
+    """Gradients whose change from place to place is alike in the layers, half-way to the prior."""
+    steps = slopes_by_edges(pieces)
+    if steps is None:
         return GRADIENTS.copy()
-    measured = GRADIENTS[1] * spread / spread[1]
-    return np.sqrt(np.clip(measured / GRADIENTS, 0.6, 1.6)) * GRADIENTS
+    measured = GRADIENTS[1] * steps / steps[1]
+    found: np.ndarray = np.sqrt(np.clip(measured / GRADIENTS, 0.6, 1.6)) * GRADIENTS
+    return found
+
+
+def tone_of_greys(greys: np.ndarray, above: np.ndarray | Sequence[np.ndarray]) -> ToneFit | CannotSay:
+    """One gradient and one offset a channel from two greys or more; only the level is placed by the roll.
+
+    greys       densities above base (n, 3) of places that were neutral and of different brightness [D]
+    above       as in `fitted_tone`
+    """
+    if len(greys) < 2:
+        return CannotSay("two greys or more are needed, one dark and one light", "name another")
+    if float(np.ptp(greys[:, 1])) < APART_GREYS:
+        return CannotSay(
+            f"the greys lie {float(np.ptp(greys[:, 1])):.2f} D apart, too near to tell a slope (at least {APART_GREYS} D)",
+            "a lighter or a darker one",
+        )
+    if (greys < 0.02).any():
+        return CannotSay(
+            "a grey is as thin as bare film in one layer, so nothing can be read from it", "a lighter one"
+        )
+    green = log_exposure(greys[:, 1], GRADIENTS[1])
+    gradients = np.array([_gradient(greys[:, i], green, GRADIENTS[i]) for i in range(3)])
+    gradients[1] = GRADIENTS[1]
+    x = log_exposure(greys, gradients)
+    offsets = (x - x[:, 1:2]).mean(axis=0)
+    apart = float(np.abs(x - x[:, 1:2] - offsets).max())
+    flat = np.concatenate(
+        [one.reshape(-1, 3) for one in ([above] if isinstance(above, np.ndarray) else above)]
+    )
+    level = float(np.median(log_exposure(np.maximum(flat[:, 1], 0), GRADIENTS[1])))
+    table = log_exposure(_densities()[:, None], gradients) - offsets - level + MIDDLE
+    say = f"one slope and one balance a channel from {len(greys)} greys, within {apart / STOP:.2f} stop of neutral; green's slope and the toe are assumed"
+    return ToneFit(table, tuple(float(g) for g in gradients), True, say)  # type: ignore[arg-type]
+
+
+def _gradient(density: np.ndarray, green: np.ndarray, usual: float) -> float:
+    """The gradient at which a layer's greys lie as far apart in exposure as green's, 0.5 to 2 times the usual one."""
+    tried = usual * np.geomspace(0.5, 2.0, 281)
+    x = np.stack([log_exposure(density, np.array(g)) for g in tried])
+    off = x - green
+    return float(tried[int(off.std(axis=1).argmin())])
 
 
 def own_tone(curves: Curves, above: np.ndarray) -> ToneFit:
