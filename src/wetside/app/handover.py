@@ -41,6 +41,7 @@ def sheet_of(
         "base": dict(zip("rgb", recipe.base)), "door": recipe.door,
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
         "say": about["say"], "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
+        "exposure": about["exposure"],
         "pictures": {name: list(box) for name, box in recipe.boxes.items()}, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts,
@@ -84,6 +85,7 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         )
     for one in sheet.get("corrections", ()):
         rows.append(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}"))
+    rows += [("Exposure", say) for say in sheet.get("exposure", ())]
     for one in sheet.get("marks_left", ()):
         rows.append(
             ("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}")

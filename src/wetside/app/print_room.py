@@ -71,6 +71,7 @@ def room(home: Path, roll: str) -> dict[str, Any]:
     return {
         "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
         "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"), "marks_left": about.get("marks_left", []),
+        "exposure": about.get("exposure", []),
         "say": {door: about["say"] for door, (_, about) in found.items()},
         "light": files.open_gate is not None,
     }  # fmt: skip

@@ -20,6 +20,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.negative.flare import unveiled
 from wetside.stages.negative.working import Light, Working, light_of, working
+from wetside.stages.positive.exposure import exposure_words
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
@@ -59,12 +60,13 @@ def roll_transform(
         light = replace(light, exposure_s=reading.frames[0].exposure_s)
     base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
     shifts = _shifts(reading)
-    tone = None
+    tone, chosen = None, _chosen(reading)
+    pieces = [piece - base for piece in _sampled(files, chosen, light, shifts)]
     if wanted.door != "exchange":
-        pieces = [piece - base for piece in _sampled(files, reading, light, shifts)]
         tone = _tone(
             pieces, wanted, _greys(files, reading, light, wanted.greys) - base if wanted.greys else None
         )
+    words = exposure_words(pieces, [frame.file for frame in chosen], tone)
     factor = _factor(light)
     across, cast = _profile(reading)
     refuse_unknown(wanted.boxes, files)
@@ -81,7 +83,8 @@ def roll_transform(
         "base": reading.base.as_json() if reading.base else None, "evenness": evenness(reading, made), "corrections": made,
         "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
-        "findings": [f.as_json() for f in (*reading.findings, *_stay(stay))], "marks_left": stay,
+        "findings": [f.as_json() for f in (*reading.findings, *words, *_stay(stay))], "marks_left": stay,
+        "exposure": [word.say for word in words],
     }  # fmt: skip
     return recipe, about
 
@@ -178,11 +181,15 @@ def _thinnest(files: FolderListing, light: Light) -> np.ndarray:
     return found
 
 
+def _chosen(reading: RollReading) -> Sequence[FrameReading]:
+    """The frames that tell the roll's tone: at most 24, evenly spread."""
+    return reading.frames[:: max(1, -(-len(reading.frames) // MOST_SAMPLED))]
+
+
 def _sampled(
-    files: FolderListing, reading: RollReading, light: Light, shifts: dict[str, float]
+    files: FolderListing, chosen: Sequence[FrameReading], light: Light, shifts: dict[str, float]
 ) -> list[np.ndarray]:
-    """Densities (h, w, 3) of the roll's pictures, free of stray light and levelled: at most 24 frames, thinned."""
-    chosen = reading.frames[:: max(1, -(-len(reading.frames) // MOST_SAMPLED))]
+    """Densities (h, w, 3) of these frames' pictures, free of stray light and levelled, thinned."""
     places = {path.name: path for path in files.frames}
     parts = []
     for frame in chosen:

@@ -1,0 +1,114 @@
+"""What a roll's densities say of its exposure and its light, in words: the curves take it out, and what they cannot is said."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from wetside.figures.finding import Finding
+from wetside.stages.positive.fit import GRADIENTS, STOP, ToneFit, log_exposure
+from wetside.stages.positive.neutral import THIN, neutral_offsets
+
+#: Printing density above base of a grey card that was exposed as meant, by which the exchange's codes are made. st-2065-3
+GREY = 0.70
+#: The middle of a picture lies about a stop under its grey card; from here on it is said [stops]. *common practice*
+UNDER, OVER = -3.0, 1.5
+#: Blue and red layers this far apart in exposure [stops] are another light than the stock's, or aged layers.
+APART = 1.0
+#: Slopes under this share of what stocks have are said.
+FLAT = 0.88
+
+
+def exposure_words(pieces: Sequence[np.ndarray], files: Sequence[str], tone: ToneFit | None) -> list[Finding]:
+    """Findings of a roll from its pictures' densities above base (h, w, 3) [D]; `tone` the one it prints with, None by exchange."""
+    found = [*_levels(pieces, files), *_light(pieces)]
+    if tone is not None and not tone.assumed:
+        found += _flat(np.array(tone.gradients))
+    return found
+
+
+def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]:
+    """Frames whose middle lies far under or over, each kind in one line."""
+    grey = float(log_exposure(np.array(GREY), GRADIENTS[1]))
+    middles = [
+        float(np.median(log_exposure(np.maximum(piece[..., 1], 0.0), GRADIENTS[1]))) for piece in pieces
+    ]
+    stops = [(middle - grey) / STOP for middle in middles]
+    found = []
+    thin = [i for i, value in enumerate(stops) if value < UNDER]
+    if thin:
+        toe = float(np.median([(pieces[i] < 0.1).all(axis=2).mean() for i in thin]))
+        say = (
+            f"under-exposed: the middle of {_named(thin, files)} lies {-min(stops[i] for i in thin):.1f} stops or less under a grey card's "
+            f"density; the curves lift it, the grain with it, and {toe:.0%} of it lies in the toe, where nothing can be brought back"
+        )
+        found.append(
+            Finding(
+                "under-exposed",
+                "note",
+                files[thin[0]],
+                say,
+                "half a stop to a stop more light",
+                source="st-2065-3",
+            )
+        )
+    dense = [i for i, value in enumerate(stops) if value > OVER]
+    if dense:
+        top = max(float(np.percentile(pieces[i], 99)) for i in dense)
+        say = (
+            f"over-exposed: the middle of {_named(dense, files)} lies up to {max(stops[i] for i in dense):.1f} stops over a grey card's density; "
+            f"the curves take it down; the densest places ({top:.1f} D above base) roll off"
+        )
+        found.append(
+            Finding(
+                "over-exposed",
+                "note",
+                files[dense[0]],
+                say,
+                "a scan exposed for its densest places",
+                source="st-2065-3",
+            )
+        )
+    return found
+
+
+def _named(those: Sequence[int], files: Sequence[str]) -> str:
+    if len(those) == len(files) > 1:
+        return "every frame"
+    shown = ", ".join(files[i] for i in those[:3])
+    return shown if len(those) <= 3 else f"{shown} and {len(those) - 3} more"
+
+
+def _light(pieces: Sequence[np.ndarray]) -> list[Finding]:
+    """Layers that lie apart as they do under another light than the stock is made for."""
+    clear = [np.maximum(piece, 0.0) for piece in pieces]
+    offsets, _ = neutral_offsets(
+        [log_exposure(one, GRADIENTS) for one in clear], [(one > THIN).all(axis=2) for one in clear]
+    )
+    apart = float(offsets[2] - offsets[0]) / STOP
+    if abs(apart) < APART:
+        return []
+    more, less = ("blue", "red") if apart > 0 else ("red", "blue")
+    like = (
+        "tungsten stock in daylight without its filter"
+        if apart > 0
+        else "daylight stock under tungsten light, or stock whose blue layer has aged"
+    )
+    say = (
+        f"the {more} layer shows {abs(apart):.1f} stops more exposure than the {less} one, as {like}; each layer's own curve takes it "
+        f"out, and the {less} layer's shadows end sooner"
+    )
+    return [Finding("layers-apart", "note", "", say, "the filter, or the light the stock is made for")]
+
+
+def _flat(gradients: np.ndarray) -> list[Finding]:
+    """Curves flatter than stocks have them."""
+    share = gradients / GRADIENTS
+    if float(share.mean()) >= FLAT:
+        return []
+    say = (
+        f"the curves are {1 - float(share.mean()):.0%} flatter than stocks usually are, as expired stock or short development are; "
+        "they are followed, so contrast and hue come right, and the grain is lifted with it"
+    )
+    return [Finding("flat-curves", "note", "", say, "a fresh stock, or the control strip of the run")]
