@@ -40,7 +40,7 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
     if thin:
         toe = float(np.median([(pieces[i] < 0.1).all(axis=2).mean() for i in thin]))
         say = (
-            f"under-exposed: the middle of {_named(thin, files)} lies {-min(stops[i] for i in thin):.1f} stops or less under a grey card's "
+            f"{_whole(thin, files)}under-exposed: the middle of {_named(thin, files)} lies up to {-min(stops[i] for i in thin):.1f} stops under a grey card's "
             f"density; the curves lift it, the grain with it, and {toe:.0%} of it lies in the toe, where nothing can be brought back"
         )
         found.append(
@@ -57,7 +57,7 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
     if dense:
         top = max(float(np.percentile(pieces[i], 99)) for i in dense)
         say = (
-            f"over-exposed: the middle of {_named(dense, files)} lies up to {max(stops[i] for i in dense):.1f} stops over a grey card's density; "
+            f"{_whole(dense, files, 'bright')}over-exposed: the middle of {_named(dense, files)} lies up to {max(stops[i] for i in dense):.1f} stops over a grey card's density; "
             f"the curves take it down; the densest places ({top:.1f} D above base) roll off"
         )
         found.append(
@@ -71,6 +71,11 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
             )
         )
     return found
+
+
+def _whole(those: Sequence[int], files: Sequence[str], subject: str = "dark") -> str:
+    """Of a few frames among many it cannot be told whether the subject was so."""
+    return "" if 2 * len(those) > len(files) else f"{subject} subjects or "
 
 
 def _named(those: Sequence[int], files: Sequence[str]) -> str:
