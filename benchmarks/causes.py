@@ -27,16 +27,18 @@ def judged(roll: Made) -> tuple[list[Ranked], bool]:
 def study(rolls: Sequence[Made]) -> dict[str, dict]:
     """Shares right by evidence, the confusion of first answers, and how often each word is true."""
     right: dict[str, list[bool]] = defaultdict(list)
+    first: dict[str, list[bool]] = defaultdict(list)
     confused: Counter[tuple[str, str]] = Counter()
     words: dict[str, list[bool]] = {word: [] for word in WORDS}
     for roll in rolls:
         ranked, good = judged(roll)
         kind = "a clean roll" if roll.truth == CLEAN else roll.kept
         right[kind].append(ranked[0].name == CLEAN if roll.truth == CLEAN else good)
+        first[kind].append(ranked[0].name == roll.truth)
         confused[roll.truth, ranked[0].name if not good else roll.truth] += 1
         for cause in ranked:
             words[cause.how].append(cause.name == roll.truth)
-    return {"right": dict(right), "confused": dict(confused), "words": words}
+    return {"right": dict(right), "first": dict(first), "confused": dict(confused), "words": words}
 
 
 def interval(hits: int, all_: int) -> tuple[float, float]:
@@ -50,10 +52,12 @@ def main() -> None:
     """Print the three tables."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 400
     found = study(made_rolls(count, int(sys.argv[2]) if len(sys.argv) > 2 else 1))
-    print("| evidence | right or inseparable | 95 % interval | rolls |\n|---|---|---|---|")
+    print("| evidence | right or inseparable | 95 % interval | right first | rolls |\n|---|---|---|---|---|")
     for kind, right in sorted(found["right"].items()):
         low, high = interval(sum(right), len(right))
-        print(f"| {kind} | {np.mean(right):.2f} | {low:.2f}–{high:.2f} | {len(right)} |")
+        print(
+            f"| {kind} | {np.mean(right):.2f} | {low:.2f}–{high:.2f} | {np.mean(found['first'][kind]):.2f} | {len(right)} |"
+        )
     print("\n| word | true | of |\n|---|---|---|")
     for word, true in found["words"].items():
         print(f"| {word} | {np.mean(true) if true else float('nan'):.2f} | {len(true)} |")

@@ -1,4 +1,4 @@
-"""Is the repeat of planted marks named? `python -m benchmarks.patterns [reels]`: reels, gauges and errors drawn afresh."""
+"""Is the repeat of planted marks named? `python -m benchmarks.patterns [reels] [seed]`: reels, gauges and errors drawn afresh."""
 
 from __future__ import annotations
 
@@ -104,7 +104,9 @@ def wrong(repeat: str, answers: Counter[str]) -> int:
 
 def main() -> None:
     """Print the table."""
-    answers = study(int(sys.argv[1]) if len(sys.argv) > 1 else 40, 5)
+    answers = study(
+        int(sys.argv[1]) if len(sys.argv) > 1 else 40, int(sys.argv[2]) if len(sys.argv) > 2 else 5
+    )
     print(
         "| planted | "
         + " | ".join(f"{n} marks: right, wrong" for n in COUNTS)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from wetside.app.causes import causes_of_run, experiments, note_halves, note_outcome
@@ -24,6 +25,7 @@ from wetside.book.kinds import (
 )
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.laws.reel.spiral import TURN, length_to_angle
 from wetside.stages.causes.verdicts import with_verdicts
 from wetside.store.ledger import Ledger
 
@@ -191,6 +193,47 @@ def test_few_marks_are_not_drawn_on_a_reel_and_many_are_on_the_one_that_was_used
     found = marks_on_reel(home, "R1")
     assert found and found["drawn"] and found["radius_pitch"] == (20.0, 2.85) and found["reel"] == "A"
     assert marks_on_reel(book_of(tmp_path / "other", roll("R5")), "R5") is None
+
+
+@pytest.mark.independent(
+    how="places computed forwards from one angle of the reel that the book notes, each drawn by hand"
+)
+def test_twelve_marks_drawn_by_hand_at_one_angle_are_seen_to_lie_there(tmp_path: Path) -> None:
+    frames = [
+        {"file": f"{i}.tif", "picture": {"x": 0, "y": 0, "w": 360, "h": 240}, "marks": []} for i in range(36)
+    ]
+    read = {**reading(), "frames": frames}
+    used = ReelOwned(reel="A", gauge="135", inner_radius_mm=10.0, pitch_mm=2.6)
+    home = book_of(
+        tmp_path, used, roll("R1"), run("run 1", "R1"), Measured(roll="R1", what="read", result=read)
+    )
+    rng = np.random.default_rng(4)
+    turns = [float(length_to_angle(2.0 + TURN * t + rng.normal(0, 0.2), 10.3, 2.6)) for t in range(12)]
+    drawn = []
+    for i, place in enumerate(p for p in turns if 0 < p < 1360):
+        fields = {
+            "file": f"{int(place // 38)}.tif",
+            "x": 10 * i,
+            "y": 10,
+            "w": 20,
+            "h": 20,
+            "mark": {**MARK, "film_mm": place},
+        }
+        drawn.append(Judged(roll="R1", about="mark", subject=f"{i}", answer="drawn", fields=fields))
+    book_of(home, *drawn)
+    found = marks_on_reel(home, "R1")
+    assert found and found["drawn"] and found["fitted"] and found["pattern"]["answer"] == "one angle"
+    splash = next(c for c in causes_of_run(home, "R1")["causes"] if c["cause"] == "splash or slow pour")
+    assert "they repeat: one angle" in splash["for"]
+    book_of(
+        home,
+        *(
+            Judged(roll="R1", about="mark", subject=d.subject, answer="not one", fields=d.fields)
+            for d in drawn[3:]
+        ),
+    )
+    left = marks_on_reel(home, "R1")
+    assert left and not left["drawn"] and left["pattern"]["answer"] == "cannot say"
 
 
 def test_rectangles_of_a_mark_and_its_word_need_not_be_the_same() -> None:

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.control import departures_of_run
+from wetside.app.gathered import pattern_of, reel_noted
+from wetside.app.own_runs import measured_runs, own_runs
 from wetside.app.run_log import log_of_taps
 from wetside.app.shelf import film_area
 from wetside.app.verdicts import verdicts_of
@@ -47,6 +49,7 @@ def causes(evidence: Evidence) -> dict[str, Any]:
     ranked = ranked_causes(evidence)
     found = as_json(ranked, evidence, next_test(ranked))
     found["company"] = suspects(evidence.company)
+    found["layers"] = evidence.layers.as_json() if evidence.layers else None
     found["findings"] = [one.as_json() for one in limits(evidence)]
     return found
 
@@ -90,8 +93,9 @@ def told_of_book(home: Path, *names: str) -> Told:
 
 
 def about(lines: list[Line], runs: Mapping[str, Line], names: Iterable[str]) -> set[Thing]:
-    """The runs and rolls that must be known to speak of some of them: they themselves, and every roll that was judged."""
+    """Runs and rolls that must be known to speak of some of them: they themselves, rolls that were judged, runs with a strip."""
     own = [run for name in names if (run := run_of(runs, name)) is not None]
+    own += [run for one in own[:1] for run in measured_runs(lines, runs, one)]
     judged = {str(line.body["roll"]) for line in lines if line.kind == "judged"}
     rolls = judged.union(*(rolls_of(runs, name) for name in names))
     return {Thing("run", str(run.body["run"])) for run in own} | {Thing("roll", roll) for roll in rolls}
@@ -114,10 +118,26 @@ def experiments(home: Path, name: str, told: Told | None = None) -> list[dict[st
     lines, runs = told or told_of_book(home, name)
     evidence = evidence_of(lines, name, runs)
     weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
-    return [{**plan(one, weights), "came_out": evidence.tests.get(one.name)} for one in EXPERIMENTS]
+    said = said_of_tests(lines, rolls_of(runs, name))
+    return [
+        {**plan(one, weights), "came_out": evidence.tests.get(one.name), "say": said.get(one.name)}
+        for one in EXPERIMENTS
+    ]
 
 
-def note_outcome(home: Path, name: str, test: str, answer: str) -> str:
+def said_of_tests(lines: list[Line], rolls: list[str]) -> dict[str, str]:
+    """What was read when an experiment's outcome was kept, by experiment."""
+    found: dict[str, str] = {}
+    for line in lines:
+        body: dict[str, Any] = line.body
+        if line.kind == "judged" and body.get("about") == "test" and body.get("roll") in rolls:
+            found[str(body["subject"])] = str((body.get("fields") or {}).get("say") or "")
+    return found
+
+
+def note_outcome(
+    home: Path, name: str, test: str, answer: str, fields: Mapping[str, object] | None = None
+) -> str:
     """Keep an experiment's outcome as lines of its roll or rolls; Unusable for one that is not known."""
     _, runs = told_of_book(home, name)
     known = EXPERIMENT_NAMED.get(test)
@@ -129,7 +149,8 @@ def note_outcome(home: Path, name: str, test: str, answer: str) -> str:
     with Ledger.open(home) as book:
         kept = [
             book.append(
-                Judged(roll=roll, about="test", subject=test, answer=answer), happened_at=clock.wall()
+                Judged(roll=roll, about="test", subject=test, answer=answer, fields=dict(fields or {})),
+                happened_at=clock.wall(),
             )
             for roll in rolls_of(runs, name)
         ]
@@ -149,7 +170,7 @@ def note_halves(home: Path, name: str, test: str, text: str) -> str:
     answer, say = halves(pairs)
     if answer is None:
         raise Unusable(f"cannot say: {say}", "--pairs")
-    note_outcome(home, name, test, answer)
+    note_outcome(home, name, test, answer, {"pairs": text, "say": say})
     return f"{answer}: {say}"
 
 
@@ -173,16 +194,20 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
     read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
     marks = [m for frame in read.get("frames", ()) for m in frame.get("marks", ())]
+    of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
+    found = pattern_of(read, of_reel[0][0] if len(of_reel) == 1 else None)
     log, where = log_of(lines, run)
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
-        "log": log, "marks": marks, "pattern": read.get("pattern", {}).get("answer", "cannot say"), "cast": read.get("cast", {}),
+        "log": log, "marks": marks, "pattern": found["answer"], "cast": read.get("cast", {}),
         "answers": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "question"},
         "tests": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "test"},
-        "company": company_of(lines, runs),
+        "company": company_of(lines, runs), "own_runs": own_runs(lines, runs, run, log_of) if run else [],
     }  # fmt: skip
     evidence = evidence_from(given)
-    return Evidence(**{**{f: getattr(evidence, f) for f in evidence.__dataclass_fields__}, "lines": where})
+    return Evidence(
+        **{**{f: getattr(evidence, f) for f in evidence.__dataclass_fields__}, "lines": where, "scans": read}
+    )
 
 
 def _entries(run: Line) -> list[dict[str, Any]]:

@@ -6,10 +6,11 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.causes import Told, run_of, told_of_book
+from wetside.app.gathered import pattern_of, places_of, reel_noted
 from wetside.app.verdicts import verdicts_of
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
-from wetside.stages.causes.pattern import FEWEST, ON_REEL, merged
+from wetside.stages.causes.pattern import FEWEST, FEWEST_PLACES, ON_REEL, merged
 from wetside.stages.causes.repeats import ReelHint
 from wetside.stages.causes.verdicts import with_verdicts
 
@@ -31,9 +32,10 @@ def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, 
     every = [mark for frame in reading["frames"] for mark in frame["marks"]]
     if not every:
         return None
-    places = sorted(float(mark["film_mm"]) for mark in every if mark.get("film_mm") is not None)
-    noted = reel_noted(lines, runs, roll)
-    fit = reading["pattern"].get("fit")
+    places = places_of(reading)
+    noted = reel_noted(lines, run_of(runs, roll), roll)
+    found = pattern_of(reading, noted[0] if noted else None)
+    fit = found.get("fit")
     shown = (
         (fit["core_radius_mm"], fit["pitch_mm"])
         if fit
@@ -42,32 +44,20 @@ def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, 
         else None
     )
     return {
-        "marks": len(every), "places": places, "pattern": reading["pattern"], "line": line, "length": _length(lines, roll, reading),
+        "marks": len(every), "places": places, "pattern": found, "line": line, "length": _length(lines, roll, reading),
         "reel": noted[1] if noted else None, "core_end": noted[0].core if noted else "head", "radius_pitch": shown, "fitted": bool(fit),
-        "drawn": shown is not None and len(merged(places)) >= FEWEST, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
+        "drawn": shown is not None and len(places) >= FEWEST and len(merged(places)) >= FEWEST_PLACES, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
     }  # fmt: skip
 
 
 def reel_of(home: Path, roll: str) -> ReelHint | None:
     """The reel that the book says a roll was on; None where there is no book, no such roll, or no figures of its reel."""
     try:
-        noted = reel_noted(*told_of_book(home, roll), roll)
+        lines, runs = told_of_book(home, roll)
+        noted = reel_noted(lines, run_of(runs, roll), roll)
     except Unusable:
         return None
     return noted[0] if noted else None
-
-
-def reel_noted(lines: list[Line], runs: dict[str, Line], roll: str) -> tuple[ReelHint, str] | None:
-    """The reel that a roll's run names, with its name; None where the run or the reel's figures are not noted."""
-    run = run_of(runs, roll)
-    entries: list[dict[str, Any]] = list(run.body.get("rolls", ())) if run else []  # type: ignore[call-overload]
-    own = next((entry for entry in entries if entry.get("roll") == roll), {})
-    name = own.get("reel")
-    reel = next((one for one in reversed(lines) if one.kind == "reel" and one.body.get("reel") == name), None)
-    if reel is None or not reel.body.get("inner_radius_mm") or not reel.body.get("pitch_mm"):
-        return None
-    radius, pitch = float(str(reel.body["inner_radius_mm"])), float(str(reel.body["pitch_mm"]))
-    return ReelHint(radius, pitch, 1.0, str(own.get("core") or "head")), str(name)
 
 
 def _reading(lines: list[Line], roll: str) -> tuple[dict[str, Any] | None, str | None]:

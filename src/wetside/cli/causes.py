@@ -29,12 +29,20 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="D:D,D:D",
         help="densities of a split roll's halves in pairs, suspected bath first; for --outcome NAME",
     )
+    parser.add_argument(
+        "--scans",
+        nargs=2,
+        type=Path,
+        metavar=("FIRST", "SECOND"),
+        help="two scans of one frame, before and after a redo or half a turn; for --outcome NAME",
+    )
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Rank the causes."""
     from wetside.app.causes import causes_of_file, causes_of_run, experiments, note_halves, note_outcome
     from wetside.app.compare import compare
+    from wetside.app.outcomes import note_scans
     from wetside.store.settings import home
 
     if (args.run is None) == (args.evidence is None):
@@ -51,7 +59,11 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         raise Unusable(
             '--pairs belongs to --outcome, for example --outcome "split roll: two fixers"', "--pairs"
         )
-    if args.pairs:
+    if args.scans and not args.outcome:
+        raise Unusable('--scans belongs to --outcome, for example --outcome "re-bleach one frame"', "--scans")
+    if args.scans:
+        print(note_scans(home(), args.run, args.outcome.strip(), *args.scans), file=sys.stderr)
+    elif args.pairs:
         print(note_halves(home(), args.run, args.outcome.strip(), args.pairs), file=sys.stderr)
     elif args.outcome:
         name, equals, answer = args.outcome.partition("=")
@@ -98,15 +110,29 @@ def causes_text(found: dict) -> str:
     """Causes for people: the open ones with what speaks for and against."""
     lines = []
     for cause in [c for c in found["causes"] if c["how"] != "unlikely"] or found["causes"][:1]:
-        lines.append(f"{cause['how']}: {cause['cause']}   curable: {cause['curable']}")
+        by = "   named by the log alone" if cause["by"] == ["log"] else ""
+        lines.append(f"{cause['how']}: {cause['cause']}   curable: {cause['curable']}{by}")
         lines += [f"    for      {say}" for say in cause["for"][:5]] + [
             f"    against  {say}" for say in cause["against"][:4]
         ]
+    lines += [f"{pair['how']}: {pair['say']}" for pair in found["together"]]
     lines += [f"cannot be told apart: {', '.join(group)}" for group in found["inseparable"]]
     if not found["causes"]:
         lines.append("cannot say: no density, mark, cast or log was given")
+    if found["layers"]:
+        lines.append(f"layers: {layers_text(found['layers'])}")
     for one in found["findings"]:
         lines.append(f"note: {one['say']}" + (f"; {one['source']}" if one["source"] else ""))
     test = found["next_test"]
     lines.append(f"next: {test['what']} ({test['minutes']:g} min): {test['tells']}")
     return "\n".join(lines)
+
+
+def layers_text(layers: dict) -> str:
+    """What own runs tell of the layers."""
+    runs = f"{layers['runs']} own run{'s' * (layers['runs'] > 1)}"
+    return (
+        f"development moves {layers['order']} (fitted from {runs})"
+        if layers["order"]
+        else f"{runs} do not part them"
+    )

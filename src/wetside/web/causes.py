@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -10,8 +11,16 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.causes import causes_of_run, experiments, note_outcome, signs_shown, told_of_book
+from wetside.app.causes import (
+    causes_of_run,
+    experiments,
+    note_halves,
+    note_outcome,
+    signs_shown,
+    told_of_book,
+)
 from wetside.app.compare import compare
+from wetside.app.outcomes import BY_SCANS, note_frames, scans_of
 from wetside.app.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
@@ -22,8 +31,16 @@ from wetside.web.signs_chart import expected_chart, seen_chart
 router = APIRouter(include_in_schema=False)
 
 
+Name = Annotated[str, Form(min_length=1, max_length=120)]
+
+
 @router.get("/causes")
 async def what_causes(request: Request, of: str = "", against: str = "") -> Response:
+    return await causes_page(request, of, against)
+
+
+async def causes_page(request: Request, of: str, against: str = "", slip: str | None = None) -> Response:
+    """The page of one run or roll, with what was refused, if anything."""
     home = Path(request.app.state.home)
     there = await run_in_threadpool(shelf, home)
     shown: dict[str, Any] = {"found": None, "slip": None, "drawing": None, "plans": [], "changed": None}
@@ -32,7 +49,10 @@ async def what_causes(request: Request, of: str = "", against: str = "") -> Resp
             shown = await run_in_threadpool(shown_of, home, of, against)
         except Unusable as no:
             shown["slip"] = no.what
-    return page(request, "causes.html", shelf=there, of=of, against=against, **shown)
+    shown["slip"] = slip or shown["slip"]
+    return page(
+        request, "causes.html", status=422 if slip else 200, shelf=there, of=of, against=against, **shown
+    )
 
 
 def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
@@ -44,7 +64,7 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         core, pitch = marks["radius_pitch"]
         marks |= reel_drawing(marks["places"], core, pitch, marks["length"], marks["core_end"])
     elif marks and marks["places"]:
-        marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "length")}  # fmt: skip
+        marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "on_strip", "length")}  # fmt: skip
     changed = compare(home, of, against, told) if against else None
     shown = signs_shown(home, of, told)
     seen, limit = shown["departures"], shown["limit"]
@@ -54,6 +74,8 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         "slip": None,
         "drawing": marks,
         "plans": in_order(experiments(home, of, told), found),
+        "scans": scans_of(home, of, told[1]),
+        "by_scans": BY_SCANS,
         "changed": changed,
         "seen": seen_chart(seen, limit),
         "expected": expected,
@@ -72,11 +94,29 @@ def in_order(plans: list[dict[str, Any]], found: dict[str, Any]) -> list[dict[st
 
 
 @router.post("/causes/test")
-async def a_test(
-    request: Request,
-    of: Annotated[str, Form(min_length=1, max_length=120)],
-    test: Annotated[str, Form(min_length=1, max_length=120)],
-    answer: Annotated[str, Form(min_length=1, max_length=120)],
+async def a_test(request: Request, of: Name, test: Name, answer: Name) -> Response:
+    """An experiment's outcome, tapped."""
+    return await kept(request, of, note_outcome, Path(request.app.state.home), of, test, answer)
+
+
+@router.post("/causes/halves")
+async def the_halves(
+    request: Request, of: Name, test: Name, pairs: Annotated[str, Form(min_length=1, max_length=2000)]
 ) -> Response:
-    await run_in_threadpool(note_outcome, Path(request.app.state.home), of, test, answer)
+    """A split roll's halves, read in pairs."""
+    return await kept(request, of, note_halves, Path(request.app.state.home), of, test, pairs)
+
+
+@router.post("/causes/scans")
+async def two_scans(request: Request, of: Name, test: Name, first: Name, second: Name) -> Response:
+    """Two scans of one frame, before and after."""
+    return await kept(request, of, note_frames, Path(request.app.state.home), of, test, first, second)
+
+
+async def kept(request: Request, of: str, note: Callable[..., str], *what: object) -> Response:
+    """Note it and show the page anew, or show the page with the reason why it cannot be noted."""
+    try:
+        await run_in_threadpool(note, *what)
+    except Unusable as no:
+        return await causes_page(request, of, slip=no.what)
     return RedirectResponse(f"/causes?of={quote(of)}", status_code=303)

@@ -66,13 +66,30 @@ def reel_drawing(
 
     steps = [most * i / 900 for i in range(901)]
     ordered = sorted(places)
-    strip = [(round(20 + s / most * 600, 1), round(s), number) for number, s in enumerate(ordered, 1)]
-    marks = [(*at(s), number) for number, s in enumerate(ordered, 1)]
+    strip = [(round(20 + s / most * 600, 1), round(s)) for s in ordered]
+    marks = [at(s) for s in ordered]
     head, tail = at(0.0), at(most)
     return {
-        "spiral": " ".join(f"{x},{y}" for x, y in map(at, steps)), "marks": marks, "strip": strip, "length": round(most),
+        "spiral": " ".join(f"{x},{y}" for x, y in map(at, steps)), "marks": marks, "strip": strip,
+        "on_reel": numbered(marks, 17.0), "on_strip": numbered([(x, 0.0) for x, _ in strip], 22.0), "length": round(most),
         "core": round(core * scale, 1), "flange": round(outer * scale + 10, 1), "head": head, "tail": tail,
     }  # fmt: skip
+
+
+def numbered(points: Sequence[tuple[float, float]], room: float) -> list[dict[str, Any]]:
+    """Labels of points in order: its number, or "4–6" at the middle of those that lie nearer than `room` to one another."""
+    groups: list[list[int]] = []
+    for index, point in enumerate(points):
+        if groups and math.dist(point, points[groups[-1][-1]]) < room:
+            groups[-1].append(index)
+        else:
+            groups.append([index])
+    found = []
+    for group in groups:
+        x, y = (sum(points[i][k] for i in group) / len(group) for k in (0, 1))
+        text = f"{group[0] + 1}–{group[-1] + 1}" if len(group) > 1 else str(group[0] + 1)
+        found.append({"x": round(x, 1), "y": round(y, 1), "text": text, "wide": 4 + 7 * len(text)})
+    return found
 
 
 def area_charts(along: Any, across: Any, edges: Any, counts: Any) -> list[dict[str, Any]]:

@@ -10,7 +10,8 @@ import pytest
 from wetside.laws.sensitometry.faults import FAULTS, Fault
 from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.local import chance_of, chance_of_any
-from wetside.stages.causes.model import CLEAN, drawn_departures, ranked_causes
+from wetside.stages.causes.model import CLEAN, ranked_causes
+from wetside.stages.causes.strip import drawn_departures
 
 
 def mark(amount: float, edge: str, chance: float | None) -> dict[str, Any]:

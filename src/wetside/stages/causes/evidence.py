@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from wetside.figures.finding import Unusable
+from wetside.stages.causes.layers import Layers, layers_fitted
 
 DENSITIES = ("dmin", "ld", "hd_ld")
 CHANNELS = ("r", "g", "b")
@@ -30,12 +31,16 @@ KEYS = (
     "answers",
     "tests",
     "open_gate_shows_it",
+    "own_runs",
 )
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen."""
+    """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen.
+
+    `scans`: rung, reasons and findings of the roll's last reading, as far as there was one.
+    """
 
     departures: dict[str, tuple[float | None, float | None, float | None]] = field(default_factory=dict)
     spread: float = 0.02
@@ -47,6 +52,8 @@ class Evidence:
     answers: Mapping[str, str] = field(default_factory=dict)
     tests: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, str] = field(default_factory=dict)
+    layers: Layers | None = None
+    scans: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def measured(self) -> bool:
@@ -75,6 +82,7 @@ def evidence_from(given: Mapping[str, Any]) -> Evidence:
     return Evidence(
         departures, float(spread), log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
         _object(given, "cast"), tuple(_list(given, "company")), _object(given, "answers"), _object(given, "tests"),
+        layers=layers_fitted(_own_runs(given)),
     )  # fmt: skip
 
 
@@ -90,6 +98,16 @@ def _list(given: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
     if not isinstance(value, list) or not all(isinstance(one, Mapping) for one in value):
         raise Unusable(f"{name}: expected a list of objects", name)
     return value
+
+
+def _own_runs(given: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Earlier runs that were measured, each judged as this one is."""
+    found = []
+    for run in _list(given, "own_runs"):
+        departures = _object(run, "departures")
+        rows = {name: dict(zip(CHANNELS, _triple(run, name))) for name in DENSITIES if name in departures}
+        found.append({"departures": rows, "log": _object(run, "log")})
+    return found
 
 
 def _triple(given: Mapping[str, Any], name: str) -> tuple[float | None, float | None, float | None]:

@@ -33,6 +33,8 @@ DEVELOPER = (
     "developer hot or long", "developer cold or short", "low agitation", "developer too strong", "developer dilute or spent",
     "developer oxidised", "bleach or fixer in the developer",
 )  # fmt: skip
+#: The experiment that tells film from scanner.
+TURNED = "turn a frame by 180°"
 SCANNER = ("light under the negative", "dust or dirt in camera or scanner")
 
 
@@ -102,7 +104,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (Outcome("twin good", "the home process does it", {**_all(DEVELOPER, 4.0), SILVER: 4.0, LEUCO: 4.0, HALIDE: 4.0, CARRIED: 4.0, "old stock": 0.1, **_all(EXPOSED, 0.1), **_all(SCANNER, 0.1)}),
          Outcome("twin alike", "the film, the camera or the scanner does it", {**_all(DEVELOPER, 0.08), SILVER: 0.08, LEUCO: 0.08, HALIDE: 0.08, CARRIED: 0.1, "old stock": 5.0, **_all(EXPOSED, 5.0), **_all(SCANNER, 5.0)}))),
     Experiment(
-        "turn a frame by 180°",
+        TURNED,
         ("Scan one frame, turn it by 180° in the holder without touching anything else, scan it again.", "See whether the mark or the gradient turned with it."), 4,
         (Outcome("turned with the film", "it is on the film", _all(SCANNER, 0.05)),
          Outcome("stayed in place", "it is the light or the glass: correct it, and change nothing in the process", {**_all(SCANNER, 25.0), "stain carried over the film": 0.05, "tank filled too low": 0.05}))),

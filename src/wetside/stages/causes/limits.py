@@ -22,7 +22,13 @@ WATCHED = {
 
 def limits(evidence: Evidence) -> list[Finding]:
     """One finding for each thing that keeps this evidence from saying more; none for evidence that is empty."""
-    found = [*_strip(evidence), *_log(evidence), *_answers(evidence), *suspects_together(evidence.company)]
+    found = [
+        *_strip(evidence),
+        *_scans(evidence),
+        *_log(evidence),
+        *_answers(evidence),
+        *suspects_together(evidence.company),
+    ]
     return found if _anything(evidence) else []
 
 
@@ -48,6 +54,23 @@ def _strip(evidence: Evidence) -> list[Finding]:
                     "D-min by r, g, b", "none", "scan again with the rebate or the leader in view"),
         ]  # fmt: skip
     return []
+
+
+def _scans(evidence: Evidence) -> list[Finding]:
+    """What the roll's reading itself says against resting anything on it."""
+    seen = evidence.scans
+    found = [
+        Finding(one["id"], "warning", "scans", f"{one['say']}: what the film shows is not of one roll", one["expected"], one["found"], one["source"])
+        for one in seen.get("findings", ()) if one["id"] == "two-rolls"
+    ]  # fmt: skip
+    rung = seen.get("rung")
+    if rung == 0:
+        return [*found, Finding("no-density", "note", "scans", "the scans are inverted or gamma-coded: of density they say nothing, of marks and evenness only",
+                                "linear 16-bit scans", "rung 0", "scan again linear, not inverted, all corrections off")]  # fmt: skip
+    if rung == 1:
+        return [*found, Finding("no-rebate", "note", "scans", "the scans show no rebate: stain, fog and age cannot be told from development, nor one frame's density from another's",
+                                "rebate in view", "rung 1", "scan again with the rebate or the leader in view, exposure locked")]  # fmt: skip
+    return found
 
 
 def _log(evidence: Evidence) -> list[Finding]:

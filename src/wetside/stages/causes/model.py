@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -21,150 +20,147 @@ from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
 from wetside.stages.causes.local import chance_of_any, local_weights
 from wetside.stages.causes.rules import factors_of_the_log
+from wetside.stages.causes.several import Both, at_work, named, pairs
+from wetside.stages.causes.strip import OWN_SCATTER, likelihood, limit_of
 
 CLEAN = "nothing is wrong"
 WORDS = {"dmin": "D-min", "ld": "LD", "hd_ld": "HD−LD"}
-DRAWS = 3000
-SIZE, SIZE_SPREAD = 0.11, 0.75
-#: A run's own scatter [D]: what all layers do alike (time, temperature), and what each does for itself.
-ALIKE_SCATTER, LAYER_SCATTER = 0.014, 0.011
-OWN_SCATTER = float(np.hypot(ALIKE_SCATTER, LAYER_SCATTER))
-#: How far the layers part, as a factor e^±; exposure slides all of them along their curves, silver is neutral (TG2044-1).
-LAYERS_PART = 0.4
 OPEN = 0.10
 #: With marks to explain and no density measured, a fault of the whole roll is seldom what is asked about.
 UNMEASURED_WITH_MARKS = 0.25
 #: What leaves marks or a cast unexplained; a strip's faults and a clean strip alike, for marks say nothing of the strip.
 UNEXPLAINED = 0.04
-LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
 PRIOR_CLEAN = 0.25
 
 
 @dataclass(frozen=True)
 class Ranked:
-    """One cause with its weight (they sum to 1), and what speaks for and against it."""
+    """One cause: the chance that it is at work, its share of all chances (they sum to 1), what speaks for and against it.
+
+    Several may be at work at once, a fault of the strip and one of the marks, or two of the strip: chances need not sum to 1.
+    """
 
     name: str
     weight: float
     for_: tuple[str, ...]
     against: tuple[str, ...]
     curable: str
+    chance: float
+    by: tuple[str, ...] = ()
 
     @property
     def how(self) -> str:
-        """The word for its weight; until shown to be calibrated only words go outward."""
-        return word_for(self.weight)
+        """The word for its chance; until shown to be calibrated only words go outward."""
+        return word_for(self.chance)
 
     def as_json(self) -> dict[str, Any]:
         return {
             "cause": self.name, "how": self.how, "weight": round(self.weight, 4), "for": list(self.for_),
             "against": list(self.against), "curable": self.curable, "change": change_for(self.name),
+            "chance": round(self.chance, 4), "by": list(self.by),
         }  # fmt: skip
+
+
+@dataclass
+class Weighed:
+    """A fault of the whole roll, or a clean one: its odds (prior, log, tests), its weight, and the words for and against."""
+
+    name: str
+    odds: float
+    weight: float
+    for_: list[str]
+    against: list[str]
+    by: list[str]
 
 
 def ranked_causes(evidence: Evidence) -> list[Ranked]:
     """All causes, best first. Without a figure, a mark, a cast or a log the list is empty: nothing can be said."""
-    if not (
-        evidence.measured
-        or evidence.log
-        or evidence.marks
-        or evidence.cast
-        or evidence.company
-        or evidence.answers
-    ):
-        return []
-    whole, strip = _whole_roll(evidence)
-    local = [
-        (cause, weight * strip, for_, against) for cause, weight, for_, against in local_weights(evidence)
-    ]
-    total = sum(w for _, w, _, _ in whole) + sum(w for _, w, _, _ in local)
-    found = [
-        Ranked(
-            name,
-            weight / total,
-            tuple(for_),
-            tuple(against),
-            BY_NAME[name].curable if name in BY_NAME else "cannot say",
-        )
-        for name, weight, for_, against in whole
-    ]
-    found += [Ranked(cause.name, w / total, tuple(f), tuple(a), cause.curable) for cause, w, f, a in local]
-    return sorted(found, key=lambda cause: -cause.weight)
+    return [] if not _anything(evidence) else _ranking(evidence)[0]
 
 
-def _whole_roll(evidence: Evidence) -> tuple[list[tuple[str, float, list[str], list[str]]], float]:
-    """Weights of the faults of a whole roll, and the chance of the measured strip whatever it was that made it.
+def together(evidence: Evidence) -> list[Both]:
+    """Two faults of the whole roll that only together explain the film, best first; as a rule none."""
+    return _ranking(evidence)[1] if evidence.measured else []
 
-    A mark or a cast says nothing of the strip: its causes go with whichever fault there is, so their weights carry that chance.
-    """
-    found: list[tuple[str, float, list[str], list[str]]] = []
+
+def _anything(evidence: Evidence) -> bool:
+    seen = evidence.marks or evidence.cast or evidence.company or evidence.answers
+    return bool(evidence.measured or evidence.log or seen)
+
+
+def _ranking(evidence: Evidence) -> tuple[list[Ranked], list[Both]]:
+    """A mark or a cast says nothing of the strip, nor the strip of it: each has explanations of its own, clean among them."""
+    whole = _whole_roll(evidence)
+    singles = sum(one.weight for one in whole)
+    both = pairs({one.name: one.odds for one in whole if one.name != CLEAN}, singles, evidence)
+    weights = at_work({one.name: one.weight for one in whole}, both)
+    of_strip = singles + sum(pair.weight for pair in both)
+    local, blank = local_weights(evidence), _unexplained(evidence)
+    of_marks = blank + sum(weight for _, weight, _, _ in local)
+    # Marks that are likelier nothing than something leave a roll that held as clean as it was.
+    blank_share = 1.0 if 2 * blank > of_marks else blank / of_marks
+    asked = _worth_asking(evidence)
+    chances = {n: w / of_strip * (blank_share if n == CLEAN else asked) for n, w in weights.items()}
+    chances |= {cause.name: weight / of_marks for cause, weight, _, _ in local}
+    total = sum(chances.values())
+
+    def ranked(name: str, for_: list[str], against: list[str], curable: str, by: list[str]) -> Ranked:
+        chance = chances[name]
+        return Ranked(name, chance / total, tuple(for_), tuple(against), curable, chance, tuple(by))
+
+    seen = ["cast" if evidence.cast.get("found") else "marks"]
+    found = [ranked(one.name, one.for_, one.against, curable_of(one.name), one.by) for one in whole]
+    found += [ranked(cause.name, f, a, cause.curable, seen) for cause, _, f, a in local]
+    return sorted(found, key=lambda cause: -cause.chance), named(both, of_strip)
+
+
+def curable_of(name: str) -> str:
+    """Whether a fault of the whole roll can be cured, and how far."""
+    return BY_NAME[name].curable if name in BY_NAME else "cannot say"
+
+
+def _worth_asking(evidence: Evidence) -> float:
+    """How far a fault of the whole roll is in question: with marks to explain and nothing measured, seldom."""
+    return 1.0 if evidence.measured else UNMEASURED_WITH_MARKS ** chance_of_any(evidence.marks)
+
+
+def _unexplained(evidence: Evidence) -> float:
+    """Chance, against causes of marks and casts, that what was seen needs none: all of it where nothing was seen."""
+    return float(UNEXPLAINED ** (1.0 if evidence.cast.get("found") else chance_of_any(evidence.marks)))
+
+
+def _whole_roll(evidence: Evidence) -> list[Weighed]:
+    """Faults of a whole roll and a clean one, with what the strip, the log and tests say of each."""
+    found = []
     prior = (1 - PRIOR_CLEAN) / len(FAULTS)
-    own, strip = prior, 0.0
-    marked = chance_of_any(evidence.marks)
-    own *= (UNEXPLAINED if evidence.measured else UNMEASURED_WITH_MARKS) ** marked
     for fault in FAULTS:
         chance = likelihood(fault, evidence)
-        weight, strip = own * chance, strip + prior * chance
+        odds = prior
         for_, against = signs_in_words(fault, evidence)
+        by = ["densities"] if for_ else []
         for factor, say in factors_of_the_log(fault, evidence):
-            weight *= factor
+            odds *= factor
             (for_ if factor > 1 else against).append(say)
-        found.append((fault.name, weight, for_, against))
+            if factor > 1:
+                by.append("test" if say.startswith("test:") else "log")
+        found.append(Weighed(fault.name, odds, odds * chance, for_, against, sorted(set(by))))
     clean = PRIOR_CLEAN * likelihood(None, evidence)
-    strip += clean
-    clean *= UNEXPLAINED ** (1.0 if evidence.cast.get("found") else marked)
-    say = (
-        "every departure lies within a run's own scatter"
-        if _within(evidence)
-        else "departures are larger than a run's own scatter"
-    )
-    found.append((CLEAN, clean, [say] if _within(evidence) else [], [] if _within(evidence) else [say]))
-    return found, strip
+    for_, against = _clean_in_words(evidence)
+    found.append(Weighed(CLEAN, PRIOR_CLEAN, clean, for_, against, ["densities"] if for_ else []))
+    return found
+
+
+def _clean_in_words(evidence: Evidence) -> tuple[list[str], list[str]]:
+    if not evidence.measured:
+        return [], ["no density was measured that could show it"]
+    if _within(evidence):
+        return ["every departure lies within a run's own scatter"], []
+    return [], ["departures are larger than a run's own scatter"]
 
 
 def _within(evidence: Evidence) -> bool:
     limit = 2.5 * float(np.hypot(OWN_SCATTER, evidence.spread))
     return all(v is None or abs(v) < limit for values in evidence.departures.values() for v in values)
-
-
-def likelihood(fault: Fault | None, evidence: Evidence) -> float:
-    """Chance density of the measured departures under a fault (None: clean), averaged over its wide priors."""
-    if not evidence.measured:
-        return 1.0
-    seen, known = _vector(evidence)
-    away = (seen - (np.zeros((1, 9)) if fault is None else drawn_departures(fault)))[:, known]
-    narrowed = np.linalg.inv(scatter_of_a_run(evidence.spread)[np.ix_(known, known)])
-    exponent = -0.5 * np.einsum("di,ij,dj->d", away, narrowed, away)
-    return float(np.exp(exponent).mean() + 1e-12)
-
-
-def scatter_of_a_run(spread: float) -> np.ndarray:
-    """Covariance (9, 9) [D²] of the departures of runs that nothing ails: layers move alike, and each a little by itself."""
-    alike = np.kron(np.eye(3), np.full((3, 3), ALIKE_SCATTER**2))
-    return alike + np.eye(9) * (LAYER_SCATTER**2 + spread**2)
-
-
-@cache
-def drawn_departures(fault: Fault, draws: int = DRAWS) -> np.ndarray:
-    """Departures (draws, 9) [D]: D-min, LD, HD−LD by r, g, b, of one fault over its priors of size."""
-    rng = np.random.default_rng(abs(hash_of(fault.name)))
-    signs = np.array([fault.dmin, fault.ld, fault.hd_ld])
-    size = SIZE * np.exp(SIZE_SPREAD * rng.standard_normal((draws, 1, 1)))
-    density = np.exp(0.55 * rng.standard_normal((draws, 3, 1)))
-    part = LAYERS_ALIKE.get(fault.name, LAYERS_PART)
-    layer = np.exp(part * rng.standard_normal((draws, 1, 3)))
-    own = np.exp(0.2 * rng.standard_normal((draws, 3, 3)))
-    return (signs * size * density * layer * own).reshape(draws, 9)
-
-
-def hash_of(name: str) -> int:
-    """A number from a name that is the same on every run."""
-    return sum((i + 1) * ord(letter) for i, letter in enumerate(name))
-
-
-def _vector(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
-    values = [v for name in DENSITIES for v in evidence.departures.get(name, (None, None, None))]
-    return np.array([0.0 if v is None else v for v in values]), np.array([v is not None for v in values])
 
 
 def signs_in_words(fault: Fault, evidence: Evidence) -> tuple[list[str], list[str]]:
@@ -228,16 +224,12 @@ def signs_of(name: str) -> tuple[float, ...] | None:
     return None if fault is None else (*fault.dmin, *fault.ld, *fault.hd_ld)
 
 
-def limit_of(evidence: Evidence) -> float:
-    """Two standard deviations of a run's own scatter and of the reading [D]: a smaller departure says nothing."""
-    return 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
-
-
 def as_json(causes: list[Ranked], evidence: Evidence, test: Mapping[str, Any]) -> dict[str, Any]:
     """The `wetside.causes/1` object."""
     return {
         "schema": "wetside.causes/1",
         "causes": [cause.as_json() for cause in causes],
         "inseparable": inseparable(causes, evidence),
+        "together": [pair.as_json() for pair in together(evidence)],
         "next_test": dict(test),
     }

@@ -1,9 +1,10 @@
 """Where marks repeat: at one angle of the reel, on touching turns, at the perforations, in the frame, or nowhere.
 
-Each repeat has one statistic (`repeats`), searched over what is not known. Draws at random within the pictures of the same
-frames, searched alike, say how often chance does as well; the best repeat's chance level is taken among the best of each
-draw, so looking for five repeats costs what it must. Frame-locked comes before perforation, since a frame pitch is often
-a whole number of perforations. Under eight marks, or without a reel, the answer is "cannot say": three marks fit anything.
+For each repeat: how much likelier the places are with it than without, averaged over what is not known (`repeats`), against
+draws at random within the pictures of the same frames, asked alike. All repeats together tell whether there is any, at a
+chance level that those draws give; then the one is named that is likelier than all others together. Frame-locked comes
+before perforation, since a frame pitch is often a whole number of perforations. Under eight marks, or without a reel, the
+answer is "cannot say": three marks fit anything.
 """
 
 from __future__ import annotations
@@ -14,11 +15,12 @@ import numpy as np
 
 from wetside.figures.reading import Pattern
 from wetside.figures.reel import ReelFit, ReelPattern
+from wetside.laws.statistics.circular import log_mean
 from wetside.stages.causes.repeats import (
     AT_HOLES,
     IN_FRAME,
+    Evidence,
     ReelHint,
-    Statistic,
     at_one_angle,
     at_one_phase,
     reel_fit,
@@ -27,10 +29,13 @@ from wetside.stages.causes.repeats import (
 )
 
 __all__ = ["ReelHint", "Strip", "merged", "pattern"]
-FEWEST = 8
-LEVEL = 0.04
-TRIALS = 500
-NEARLY = 0.75
+#: Marks that are needed, and places of their own among them: what lies together on the film is one event.
+FEWEST, FEWEST_PLACES = 8, 6
+LEVEL = 0.06
+TRIALS = 400
+#: How much likelier [natural log] perforations must be than the frame, and touching turns than one angle (whose marks have
+#: mates too), to be named instead.
+FINER = 1.1
 ON_REEL = "put the dry, uncut film back on its reel and look where the marks lie"
 SAY = {
     "frame": "they lie at one place in the frame",
@@ -63,16 +68,19 @@ def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np
     Needs at least eight marks and a reel; otherwise "cannot say", with the test on the dry reel.
     """
     places = merged(positions)
-    n = len(places)
-    if n < FEWEST:
-        few = f"{n} marks at known places; {FEWEST} are the fewest that can tell"
+    n, told = len(positions), len(places)
+    if n < FEWEST or told < FEWEST_PLACES:
+        few = f"{n} marks at {told} places; {FEWEST} marks at {FEWEST_PLACES} places are the fewest that can tell"
         return ReelPattern("cannot say", n, None, few, ON_REEL)
     if reel is None:
         help_ = "the reel's core radius and groove pitch; or " + ON_REEL
         return ReelPattern("cannot say", n, None, "no reel was given", help_)
-    answer, p = best_repeat(places, strip, reel, rng)
-    if p < LEVEL:
+    answer, share, p = best_repeat(places, strip, reel, rng)
+    if p < LEVEL and share > 0.5:
         return ReelPattern(answer, n, p, SAY[answer], "", _fit(answer, places, strip, reel))  # type: ignore[arg-type]
+    if p < LEVEL:
+        reason = f"they repeat (p {p:.2f}), but no one repeat is likelier than the others together"
+        return ReelPattern("cannot say", n, p, reason, ON_REEL)
     if p < 0.10 or n < 12:
         reason = f"no repeat stands out of chance (best p {p:.2f}), and {n} marks cannot rule one out"
         return ReelPattern("cannot say", n, p, reason, ON_REEL)
@@ -81,29 +89,23 @@ def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np
 
 def best_repeat(
     places: np.ndarray, strip: Strip, reel: ReelHint, rng: np.random.Generator
-) -> tuple[str, float]:
-    """The repeat that stands out most, and the share of draws at random whose own best stands out as much."""
+) -> tuple[str, float, float]:
+    """The likeliest repeat, its share among all repeats, and the share of draws at random that repeat as well in any way."""
     everything = np.vstack([places, _at_random(len(places), strip, rng)])
-    names, scores = [], []
-    for name, statistic in _repeats(strip, reel):
-        seen = statistic(everything)
-        names.append(name)
-        scores.append(_rarity(seen))
-    rarity = np.array(scores)
-    best = rarity.max(axis=0)
-    p = float((best >= best[0] - 1e-9).mean())
-    # Marks of one angle have mates too, and a frame is often a whole number of perforations: the stricter repeat comes first.
-    winner = next(name for name, own in zip(names, rarity[:, 0]) if own >= NEARLY * rarity[:, 0].max())
-    return winner, p
+    found = {name: _against_random(evidence(everything)) for name, evidence in _repeats(strip, reel)}
+    for finer, plain in (("perforation", "frame"), ("touching turns", "one angle")):
+        if finer in found and found[finer][0] < found[plain][0] + FINER:
+            del found[finer]
+    table = np.stack(list(found.values()))
+    any_ = log_mean(table.T)
+    shares = np.exp(table[:, 0] - table[:, 0].max())
+    best = int(shares.argmax())
+    return list(found)[best], float(shares[best] / shares.sum()), float((any_ >= any_[0] - 1e-9).mean())
 
 
-def _rarity(seen: np.ndarray) -> np.ndarray:
-    """How rare each value is among all, as −ln of its chance: by rank, and beyond the ranks by distance in spreads."""
-    ranks = seen[:, None] <= seen[None, :] + 1e-9
-    chance = ranks.mean(axis=1)
-    middle, upper = np.quantile(seen, [0.5, 0.95])
-    beyond = np.maximum((seen - upper) / max(upper - middle, 1e-6), 0.0)
-    return -np.log(chance) + beyond
+def _against_random(logs: np.ndarray) -> np.ndarray:
+    """Evidence (1 + draws,) such that draws at random, all but the first, have a mean ratio of 1."""
+    return logs - log_mean(np.clip(logs[1:], -50.0, 20.0))
 
 
 def merged(positions: list[float], within: float = 1.2) -> np.ndarray:
@@ -120,12 +122,12 @@ def _from_core(places: np.ndarray, strip: Strip, reel: ReelHint) -> np.ndarray:
     return places if reel.core == "head" else strip.end + 40.0 - places
 
 
-def _repeats(strip: Strip, reel: ReelHint) -> list[tuple[str, Statistic]]:
-    search = search_grid(reel)
-    found: list[tuple[str, Statistic]] = [
-        ("frame", lambda s: at_one_phase(s - strip.first, strip.pitch, IN_FRAME)),
-        ("one angle", lambda s: at_one_angle(_from_core(s, strip, reel), search)),
-        ("touching turns", lambda s: with_mates(_from_core(s, strip, reel), search.every(3))),
+def _repeats(strip: Strip, reel: ReelHint) -> list[tuple[str, Evidence]]:
+    search, shown = search_grid(reel), min(1.0, strip.picture / strip.pitch)
+    found: list[tuple[str, Evidence]] = [
+        ("frame", lambda s: at_one_phase(s - strip.first, strip.pitch, IN_FRAME, shown)),
+        ("one angle", lambda s: at_one_angle(_from_core(s, strip, reel), search.every(2))),
+        ("touching turns", lambda s: with_mates(_from_core(s, strip, reel), search.every(5))),
     ]
     if strip.perforation and strip.accuracy <= 0.5:
         pitch = strip.perforation

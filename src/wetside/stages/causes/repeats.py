@@ -1,11 +1,12 @@
-"""Statistics of where marks repeat: each takes places (draws, n) [mm from the head] and says how well they repeat.
+"""How much likelier places of marks are with a repeat than without: places (draws, n) [mm from the head] in, natural logs out.
 
-One number a draw, larger where they repeat better; what it is worth is told by draws at random (`pattern`). Each searches
-over what is not known: direction, phase, core radius and groove pitch, those two weighed by how far they are believed.
+Each is averaged over what is not known (direction, phase, scatter, core radius, groove pitch), those two weighed by how far
+they are believed. What such a figure is worth is told by draws at random (`pattern`).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -13,12 +14,15 @@ import numpy as np
 
 from wetside.figures.reel import ReelFit
 from wetside.laws.reel.spiral import TURN, angle_at_length
-from wetside.laws.statistics.circular import clustering
+from wetside.laws.statistics.circular import cluster_evidence, clustering, log_mean
 
-Statistic = Callable[[np.ndarray], np.ndarray]
+Evidence = Callable[[np.ndarray], np.ndarray]
 #: How far marks of one cause scatter: in the frame and along the perforations in parts of the pitch, on the reel in rad.
-IN_FRAME, AT_HOLES, ON_REEL = (0.03, 0.07), (0.07, 0.11), (0.26, 0.44)
-MATE = 0.14
+IN_FRAME, AT_HOLES, ON_REEL = (0.02, 0.04, 0.07), (0.05, 0.08, 0.12), (0.15, 0.30, 0.45)
+#: Share of a cause's own marks among all, the rest being strays.
+OWN = (0.6, 0.8)
+#: How far a mark and its mate on the next turn may miss one whole turn [rad]; share of strays among such marks.
+MATE, STRAY = 0.13, 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +43,12 @@ class Search:
     pitches: np.ndarray
     belief: np.ndarray
 
+    @property
+    def weights(self) -> np.ndarray:
+        """How far each is believed; they sum to 1."""
+        shares = np.exp(self.belief - self.belief.max())
+        return shares / shares.sum()
+
     def every(self, step: int) -> Search:
         """A coarser search."""
         return Search(self.radii[::step], self.pitches[::step], self.belief[::step])
@@ -54,20 +64,46 @@ def search_grid(hint: ReelHint) -> Search:
     return Search(r, p, -0.5 * over**2 - 0.5 * ((p / hint.pitch - 1) / 0.02) ** 2)
 
 
-def at_one_phase(places: np.ndarray, pitch: float, scatter: tuple[float, ...]) -> np.ndarray:
-    """Best of a cluster in the phase along a pitch [mm]."""
-    phases = TURN * places / pitch
-    return np.max([clustering(phases, TURN * part)[0] for part in scatter], axis=0)
+def at_one_phase(
+    places: np.ndarray, pitch: float, scatter: tuple[float, ...], span: float = 1.0
+) -> np.ndarray:
+    """For a cluster in the phase along a pitch [mm], of which marks can lie in a span only (a picture within its frame)."""
+    deviations = tuple(TURN * part for part in scatter)
+    return cluster_evidence(TURN * places / pitch, deviations, OWN, 96, span)
 
 
 def at_one_angle(from_core: np.ndarray, search: Search) -> np.ndarray:
-    """Best of a cluster in the angle on the reel, over the search."""
-    best = np.full(len(from_core), -np.inf)
-    for radius, pitch, belief in zip(search.radii, search.pitches, search.belief):
-        angles = angle_at_length(from_core, radius, pitch)
-        for deviation in ON_REEL:
-            best = np.maximum(best, clustering(angles, deviation)[0] + belief)
-    return best
+    """For a cluster in the angle on the reel."""
+    found = [
+        cluster_evidence(angle_at_length(from_core, radius, pitch), ON_REEL, (0.75,))
+        for radius, pitch in zip(search.radii, search.pitches)
+    ]
+    return log_mean(np.stack(found, axis=1), search.weights)
+
+
+def with_mates(from_core: np.ndarray, search: Search) -> np.ndarray:
+    """For marks that come in pairs, one turn apart at their angle."""
+    found = []
+    for radius, pitch in zip(search.radii, search.pitches):
+        theta = angle_at_length(from_core, radius, pitch)
+        off = (theta[:, :, None] - theta[:, None, :] - TURN) / MATE
+        near = np.exp(-0.5 * np.minimum(off * off, 50.0)) / (MATE * math.sqrt(TURN))
+        paired = near * float(np.ptp(theta)) * (1 - STRAY) / (2 * theta.shape[1] * STRAY**2)
+        found.append(_pairings(paired + paired.transpose(0, 2, 1)))
+    return log_mean(np.stack(found, axis=1), search.weights)
+
+
+def _pairings(paired: np.ndarray) -> np.ndarray:
+    """Natural log of the sum over all ways of pairing marks (draws, n, n: what a pair is worth against two strays).
+
+    By the mean field: each mark is free with a chance that its possible mates leave it; exact in order only, which is all
+    that is asked of it, since draws at random are summed alike.
+    """
+    free = 1 / (1 + paired.sum(axis=2))
+    for _ in range(12):
+        free = 0.5 * free + 0.5 / (1 + (paired @ free[:, :, None])[..., 0])
+    met = (paired @ free[:, :, None])[..., 0] * free
+    return -np.log(free).sum(axis=1) - 0.5 * met.sum(axis=1)
 
 
 def reel_fit(from_core: np.ndarray, search: Search) -> ReelFit:
@@ -78,14 +114,3 @@ def reel_fit(from_core: np.ndarray, search: Search) -> ReelFit:
         found.append((float(ratio[0]) + float(belief), float(radius), float(pitch), float(angle[0])))
     _, core, groove, at = max(found)
     return ReelFit(core, groove, at)
-
-
-def with_mates(from_core: np.ndarray, search: Search) -> np.ndarray:
-    """Best sum over marks of how near each has another one turn away, over the search."""
-    best = np.full(len(from_core), -np.inf)
-    for radius, pitch, belief in zip(search.radii, search.pitches, search.belief):
-        theta = angle_at_length(from_core, radius, pitch)
-        off = (np.abs(theta[:, :, None] - theta[:, None, :]) - TURN) / MATE
-        mates = np.exp(-0.5 * np.minimum(off * off, 40.0)).max(axis=2).sum(axis=1)
-        best = np.maximum(best, mates + 0.3 * belief)
-    return best

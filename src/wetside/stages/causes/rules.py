@@ -29,7 +29,7 @@ RULES: tuple[Rule, ...] = (
     (HOT, "late_drain", bool, 5.0, "the developer was drained late"),
     ("low agitation", "missed_agitation", bool, 8.0, "agitation was missed"),
     ("low agitation", "missed_agitation", lambda v: v is False, 0.5, "agitation was kept"),
-    ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v > 0.25, 4.0, BEFORE % "developer"),
+    ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v > 0.25, 6.0, BEFORE % "developer"),
     ("developer dilute or spent", "developer_area_m2_per_litre", lambda v: v < 0.06, 0.5, BEFORE % "developer"),
     ("developer oxidised", "developer_age_days", lambda v: v > 18, 6.0, "the developer was {v:.0f} days old"),
     ("developer oxidised", "developer_age_days", lambda v: v < 5, 0.3, "the developer was {v:.0f} days old"),

@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from wetside.figures.finding import CannotSay
+from wetside.laws.image.laid_over import laid_over, likeness, small
 
 SIZE = 400
 #: Residual [D] over which the two scans do not show the same film.
@@ -42,15 +43,15 @@ def scanner_shading(density: np.ndarray, turned: np.ndarray) -> Shading | Cannot
         return CannotSay(
             "the two scans differ in size", "a second scan with the same settings, the film turned half round"
         )
-    first, back = _small(density), _small(turned)[::-1, ::-1]
-    back, shift = _laid_over(first, back)
+    first, back = small(density, SIZE), small(turned, SIZE)[::-1, ::-1]
+    back, shift = laid_over(first, back)
     rim = 0.06
     rows, columns = (slice(int(n * rim), n - int(n * rim)) for n in first.shape[:2])
     away = first - back
     away = away - np.median(away[rows, columns], axis=(0, 1))
     left_over = away - cv2.GaussianBlur(away, (0, 0), SIZE / 40)
     error = float(1.4826 * np.median(np.abs(left_over[rows, columns])))
-    if error > ALIKE or _likeness(first[rows, columns], back[rows, columns]) < 0.7:
+    if error > ALIKE or likeness(first[rows, columns], back[rows, columns]) < 0.7:
         return CannotSay(
             "the two scans do not show the same frame",
             "the same frame again, the film turned half round in its holder",
@@ -71,26 +72,3 @@ def _odd_surface(away: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
         left = np.abs(values - design @ found).max(axis=1)
         weight = (left < 4 * np.median(left) + 1e-6).astype(float)
     return terms @ found
-
-
-def _small(density: np.ndarray) -> np.ndarray:
-    shrink = max(1.0, max(density.shape[:2]) / SIZE)
-    size = (max(8, round(density.shape[1] / shrink)), max(8, round(density.shape[0] / shrink)))
-    return cv2.resize(density.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-
-
-def _laid_over(first: np.ndarray, back: np.ndarray) -> tuple[np.ndarray, tuple[float, float]]:
-    """The second scan moved so that its film lies over the first's, and by how much [px of the small picture]."""
-    window = cv2.createHanningWindow((first.shape[1], first.shape[0]), cv2.CV_32F)
-    grey = [np.ascontiguousarray(one.mean(axis=2)) for one in (first, back)]
-    fine = [one - cv2.GaussianBlur(one, (0, 0), 12) for one in grey]
-    (dx, dy), _ = cv2.phaseCorrelate(fine[1], fine[0], window)
-    move = np.array([[1, 0, dx], [0, 1, dy]], np.float32)
-    laid = cv2.warpAffine(back, move, (first.shape[1], first.shape[0]), borderMode=cv2.BORDER_REPLICATE)
-    return laid, (float(dx), float(dy))
-
-
-def _likeness(a: np.ndarray, b: np.ndarray) -> float:
-    """Correlation of two pictures' fine parts."""
-    fine = [one.mean(axis=2) - cv2.GaussianBlur(one.mean(axis=2), (0, 0), 12) for one in (a, b)]
-    return float(np.corrcoef(fine[0].ravel(), fine[1].ravel())[0, 1])

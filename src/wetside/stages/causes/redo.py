@@ -1,0 +1,84 @@
+"""One frame bleached or fixed again and scanned again: did it change, and how? Needs two scans with one light and exposure.
+
+A light or an exposure that drifted moves thin and dense parts, and all layers, alike. What a bath had left does not: silver
+and leuco dye go with the picture, so the difference between dense and thin parts tells them; halide is a yellow haze over
+everything, so blue against red in the thin parts tells it. "Cannot say" between a clear change and a clear none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wetside.figures.finding import CannotSay
+from wetside.laws.image.laid_over import laid_over, likeness, small
+
+#: A change of density that matters, and one that is none [D]; the first is the action limit of D-min (H-24.01 table 1-5).
+MATTERS, NONE = 0.03, 0.02
+#: What two scans of one frame differ by on one scanner (judged, not measured) [D].
+AGAIN = 0.004
+SHARE, RIM = 0.15, 0.06
+WORDS = ("red", "green", "blue")
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """Density gained by r, g, b in the thin and in the dense parts [D], the error of one, whether it changed, and in words."""
+
+    thin: tuple[float, float, float]
+    dense: tuple[float, float, float]
+    error: float
+    answer: str
+    say: str
+
+
+def redone(before: np.ndarray, after: np.ndarray, by: str) -> Changed | CannotSay:
+    """What bleaching ("re-bleach one frame") or fixing again ("re-fix one frame") did to densities (h, w, 3) [D]."""
+    first, second = small(before), small(after)
+    if first.shape != second.shape:
+        return CannotSay(
+            "the two scans differ in size", "the same frame scanned again with the same settings"
+        )
+    second, _ = laid_over(first, second)
+    inner = tuple(slice(int(n * RIM), n - int(n * RIM)) for n in first.shape[:2])
+    first, second = first[inner], second[inner]
+    if likeness(first, second) < 0.7:
+        return CannotSay(
+            "the two scans do not show the same frame", "the same frame, before and after the redo"
+        )
+    grey = first.mean(axis=2)
+    low, high = np.quantile(grey, (SHARE, 1 - SHARE))
+    thin, thin_error = _gained(first, second, grey <= low)
+    dense, dense_error = _gained(first, second, grey >= high)
+    error = float(np.sqrt(thin_error**2 + dense_error**2 + AGAIN**2))
+    if by == "re-bleach one frame":
+        seen, where = dense - thin, "in dense parts against thin ones"
+    else:
+        seen, where = thin - thin[0], "in thin parts against red"
+    return _judged(thin, dense, seen, where, error)
+
+
+def _gained(first: np.ndarray, second: np.ndarray, where: np.ndarray) -> tuple[np.ndarray, float]:
+    """Median gain [D] of the parts of a mask, and its error: neighbours within 5 pixels count as one."""
+    gain = (second - first)[where]
+    middle = np.median(gain, axis=0)
+    spread = 1.4826 * np.median(np.abs(gain - middle), axis=0)
+    return middle, float(spread.max() / np.sqrt(max(1.0, len(gain) / 25)))
+
+
+def _judged(
+    thin: np.ndarray, dense: np.ndarray, seen: np.ndarray, where: str, error: float
+) -> Changed | CannotSay:
+    most = int(np.abs(seen).argmax())
+    size = f"{WORDS[most]} {seen[most]:+.3f} ± {error:.3f} D {where}".replace("-", "−", 1)
+    if abs(seen[most]) >= max(MATTERS, 3 * error):
+        answer = "changed"
+    elif abs(seen[most]) < NONE and 3 * error < MATTERS:
+        answer = "same"
+    else:
+        return CannotSay(
+            f"neither a clear change nor clearly none: {size}",
+            "scan both again with one light and exposure, or redo it longer",
+        )
+    return Changed(tuple(map(float, thin)), tuple(map(float, dense)), error, answer, size)  # type: ignore[arg-type]

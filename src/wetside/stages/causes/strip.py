@@ -1,0 +1,127 @@
+"""What a strip's departures say of each fault of the whole roll: chances averaged over wide priors of size.
+
+A fault's departures are its signs times an overall size, a factor for each density, one for each layer and one for each of
+the nine. Size and densities are laid out over their priors; the rest is close to normal given those, and so is averaged by
+a covariance that grows with the departure. Two faults add, and so do their covariances.
+"""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+
+import numpy as np
+from scipy.special import ndtri
+
+from wetside.laws.sensitometry.faults import Fault
+from wetside.stages.causes.evidence import DENSITIES, Evidence
+from wetside.stages.causes.experiments import DEVELOPER
+from wetside.stages.causes.layers import Layers
+
+#: How many sizes are laid out over the priors.
+SIZES = 320
+SIZE, SIZE_SPREAD, DENSITY_SPREAD = 0.11, 0.75, 0.55
+#: A run's own scatter [D]: what all layers do alike (time, temperature), and what each does for itself.
+ALIKE_SCATTER, LAYER_SCATTER = 0.014, 0.011
+OWN_SCATTER = float(np.hypot(ALIKE_SCATTER, LAYER_SCATTER))
+#: How far the layers part, as a factor e^±; exposure slides all of them along their curves, silver is neutral (TG2044-1).
+LAYERS_PART = 0.4
+LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
+#: How far each of the nine departs by itself, as a factor e^±.
+EACH_PARTS = 0.2
+#: Chance of a film that no size of a fault explains: what the priors leave out.
+ODD = 1e-12
+
+
+def likelihood(fault: Fault | None, evidence: Evidence) -> float:
+    """Chance density of the measured departures under a fault (None: clean), averaged over its wide priors."""
+    return _chance([] if fault is None else [fault], evidence)[0]
+
+
+def likelihood_of_both(first: Fault, second: Fault, evidence: Evidence) -> float:
+    """The same under two faults at once, whose departures add (the plots themselves do not add exactly)."""
+    return _chance([first, second], evidence)[0]
+
+
+def unexplained(fault: Fault, evidence: Evidence) -> float:
+    """How far the measured departures lie from the nearest size of a fault: squared, in its own spreads (χ²)."""
+    return _chance([fault], evidence)[1]
+
+
+def _chance(faults: list[Fault], evidence: Evidence) -> tuple[float, float]:
+    """Chance density against that of a perfect clean strip, and the smallest χ²."""
+    if not evidence.measured:
+        return 1.0, 0.0
+    seen, known = _vector(evidence)
+    own = scatter_of_a_run(evidence.spread)[np.ix_(known, known)]
+    mean, spread = np.zeros((1, len(own))), own[None]
+    for turn, fault in enumerate(faults):
+        away, wide = _laid_out(fault, evidence.layers, known.tobytes())
+        mean, spread = (
+            mean + np.roll(away, turn * SIZES // 3, axis=0),
+            spread + np.roll(wide, turn * SIZES // 3, axis=0),
+        )
+    off = seen[known] - mean
+    square = np.einsum("di,di->d", off, np.linalg.solve(spread, off[..., None])[..., 0])
+    narrower = np.linalg.slogdet(own)[1] - np.linalg.slogdet(spread)[1]
+    return float(np.exp(0.5 * (narrower - square)).mean() + ODD), float(square.min())
+
+
+def scatter_of_a_run(spread: float) -> np.ndarray:
+    """Covariance (9, 9) [D²] of the departures of runs that nothing ails: layers move alike, and each a little by itself."""
+    alike = np.kron(np.eye(3), np.full((3, 3), ALIKE_SCATTER**2))
+    return alike + np.eye(9) * (LAYER_SCATTER**2 + spread**2)
+
+
+@lru_cache(maxsize=128)
+def _laid_out(fault: Fault, layers: Layers | None, known: bytes) -> tuple[np.ndarray, np.ndarray]:
+    """Mean departures (sizes, n) [D] and covariances (sizes, n, n) [D²] of a fault, of those of the nine that are known."""
+    signs = np.array([fault.dmin, fault.ld, fault.hd_ld])
+    laid = _normals()
+    size = SIZE * np.exp(SIZE_SPREAD * laid[:, :1, None])
+    share, part = _layers(fault, layers)
+    mean = (signs * size * np.exp(DENSITY_SPREAD * laid[:, 1:, None]) * np.exp(share)).reshape(-1, 9)
+    same_layer = np.kron(np.ones((3, 3)), np.diag(part**2)) + EACH_PARTS**2 * np.eye(9)
+    own = np.frombuffer(known, bool)
+    wide = mean[:, :, None] * mean[:, None, :] * same_layer
+    return mean[:, own], wide[:, own][:, :, own]
+
+
+@cache
+def _normals() -> np.ndarray:
+    """(sizes, 4) points laid evenly over four normal variables: an additive sequence by powers of the root of x⁵ = x + 1."""
+    root = 1.1673039782614187
+    steps = root ** -np.arange(1.0, 5.0)
+    return np.asarray(ndtri((0.5 + np.outer(np.arange(1, SIZES + 1), steps)) % 1.0))
+
+
+def _layers(fault: Fault, layers: Layers | None) -> tuple[np.ndarray, np.ndarray]:
+    """Logarithms of the layers' shares of a fault, and how far they may be off; as in own runs where development moved."""
+    if layers is not None and fault.name in DEVELOPER:
+        return np.array(layers.share), np.array(layers.spread)
+    return np.zeros(3), np.full(3, LAYERS_ALIKE.get(fault.name, LAYERS_PART))
+
+
+def drawn_departures(fault: Fault, draws: int = 3000) -> np.ndarray:
+    """Departures (draws, 9) [D]: D-min, LD, HD−LD by r, g, b, of one fault at random over its priors, as a study needs them."""
+    rng = np.random.default_rng(abs(hash_of(fault.name)))
+    signs = np.array([fault.dmin, fault.ld, fault.hd_ld])
+    size = SIZE * np.exp(SIZE_SPREAD * rng.standard_normal((draws, 1, 1)))
+    density = np.exp(DENSITY_SPREAD * rng.standard_normal((draws, 3, 1)))
+    layer = np.exp(_layers(fault, None)[1] * rng.standard_normal((draws, 1, 3)))
+    own = np.exp(EACH_PARTS * rng.standard_normal((draws, 3, 3)))
+    return (signs * size * density * layer * own).reshape(draws, 9)
+
+
+def hash_of(name: str) -> int:
+    """A number from a name that is the same on every run."""
+    return sum((i + 1) * ord(letter) for i, letter in enumerate(name))
+
+
+def _vector(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
+    values = [v for name in DENSITIES for v in evidence.departures.get(name, (None, None, None))]
+    return np.array([0.0 if v is None else v for v in values]), np.array([v is not None for v in values])
+
+
+def limit_of(evidence: Evidence) -> float:
+    """Two standard deviations of a run's own scatter and of the reading [D]: a smaller departure says nothing."""
+    return 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
