@@ -16,6 +16,8 @@ import numpy as np
 FROM_RUN_TO_RUN, UNKNOWN = 0.15, 0.4
 #: A layer's own scatter in one reading [D].
 SCATTER = 0.015
+#: Runs below which nothing is fitted: how far runs differ among themselves cannot be seen in one or two.
+FEWEST = 3
 #: Mean departure of HD−LD from which a run tells of its layers [D].
 LEAST = 0.03
 #: What in a log says that development was another, with the sign of what it does to contrast.
@@ -54,9 +56,9 @@ class Layers:
 
 
 def layers_fitted(runs: Sequence[Mapping[str, Any]]) -> Layers | None:
-    """The shares from own runs, each {"departures": {"hd_ld": {r, g, b}}, "log": {…}}; None where no run tells of any."""
+    """The shares from own runs, each {"departures": {"hd_ld": {r, g, b}}, "log": {…}}; None where fewer than three tell of any."""
     rows = [row for run in runs if (row := _parted(run)) is not None]
-    if not rows:
+    if len(rows) < FEWEST:
         return None
     table = np.array(rows)
     mean = table.mean(axis=1)
