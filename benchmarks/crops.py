@@ -8,9 +8,11 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
+from benchmarks.drawn_scenes import drawn_scene
 from benchmarks.shapes import weight
 
 SIDE = 160
+DRAWN = 0.25  # share of pieces whose scene is drawn
 
 
 def exposed(scene: np.ndarray, rng: np.random.Generator) -> np.ndarray:
@@ -129,7 +131,10 @@ def objects_in_the_way(scene: np.ndarray, photo: np.ndarray, rng: np.random.Gene
 
 def crop(photos: list[np.ndarray], rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Density (160, 160, 3), number of the mark at each pixel, density added."""
-    scene = scene_of(photos[rng.integers(len(photos))], rng)
+    if rng.random() < DRAWN:
+        scene = drawn_scene(SIDE, SIDE, rng)
+    else:
+        scene = scene_of(photos[rng.integers(len(photos))], rng)
     if rng.random() < 0.25:
         scene = objects_in_the_way(scene, photos[rng.integers(len(photos))], rng)
     density, above = exposed(scene, rng)

@@ -1,7 +1,8 @@
 """Fits what evidence is worth: `python -m benchmarks.judge_marks POOL OUT.npz [frames]`.
 
-The weights are fitted on frames of the photographs that the net was fitted on, freshly planted; recall, precision, marks on
-frames without any, and whether the worth is a true chance are printed for frames of the photographs kept from both.
+The weights are fitted on frames of the photographs that the net was fitted on and of drawn scenes, freshly planted; recall,
+precision, marks on frames without any, and whether the worth is a true chance are printed for frames of the photographs
+kept from both and of other drawn scenes.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 from sklearn.linear_model import LogisticRegression
 
 from benchmarks import crops
+from benchmarks.drawn_scenes import drawn_scene
 from benchmarks.marks import found, frame_of
 from benchmarks.photographs import split
 from benchmarks.planted import negative_of, planted
@@ -57,11 +59,13 @@ def judged_frames(files: list[Path], count: int, rng: np.random.Generator) -> Fr
     """Candidates of frames with none to six marks, half by each of two generators."""
     judged, numbers = list[Judged](), list[int]()
     for number in range(count):
-        density, base, scale = negative_of(scene_of(files[rng.integers(len(files))]), rng)
+        drawn = rng.random() < crops.DRAWN
+        scene = drawn_scene(600, 900, rng) if drawn else scene_of(files[rng.integers(len(files))])
+        density, base, scale = negative_of(scene, rng)
         marks = int(rng.integers(0, 7))
         if number % 2:
-            density, _, _, drawn = crops.planted(density, rng, marks, tall=density.shape[0])
-            boxes = [box for box, _ in drawn]
+            density, _, _, marked = crops.planted(density, rng, marks, tall=density.shape[0])
+            boxes = [box for box, _ in marked]
         else:
             density, truths = planted(density, scale, marks, rng)
             boxes = [truth.box for truth in truths]

@@ -107,15 +107,15 @@ def test_the_net_answers_for_every_half_size_pixel() -> None:
 
 @pytest.mark.independent("a chance by its definition")
 def test_worth_is_a_chance() -> None:
-    values = worth(np.random.default_rng(0).normal(0, 5, (50, 24)))
+    values = worth(np.random.default_rng(0).normal(0, 5, (50, 25)))
     assert values.shape == (50,) and (values >= 0).all() and (values <= 1).all()
 
 
 def candidate(value: float, x: int) -> Candidate:
     """A candidate of a given worth, alone at its place."""
-    zero, one = (float(np.log(p / (1 - p))) for p in (worth(np.zeros((1, 24)))[0], value))
+    zero, one = (float(np.log(p / (1 - p))) for p in (worth(np.zeros((1, 25)))[0], value))
     weights = np.array([
-        np.log(p / (1 - p)) - zero for p in worth(np.eye(24, dtype=np.float32))
+        np.log(p / (1 - p)) - zero for p in worth(np.eye(25, dtype=np.float32))
     ])  # fmt: skip
     evidence = (one - zero) * weights / (weights @ weights)
     step = Step(np.zeros(3), np.zeros(3), "sharp", ())

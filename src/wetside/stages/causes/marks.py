@@ -149,13 +149,17 @@ def _measured(
         return None
     own = added[area]
     taken = middles(own)
-    strongest = float(np.abs(taken).max())
-    if strongest < 0.5 * SMALLEST:
-        return None
+    answered = strongest = float(np.abs(taken).max())
     outline, solid = outline_of(area)
     step = step_at(half[box.slices], outline, area, taken)
     if np.abs(step.delta).max() < SMALLEST:
         return None
+    if (
+        strongest < 0.5 * SMALLEST
+    ):  # too wide a mark for the net to say what was added inside it: its edge says it
+        taken = step.delta
+        strongest = float(np.abs(taken).max())
+        step = step_at(half[box.slices], outline, area, taken)
     near = cv2.dilate(area.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool) & ~area
     around = np.sort(odds[near]) if near.any() else inside[:1]
     cut = x == 0 or y == 0 or x + w == width or y + h == height
@@ -165,7 +169,7 @@ def _measured(
         np.log(count), np.log(strongest), np.abs(taken).min() / strongest, np.abs(np.median(taken)) / strongest, solid,
         np.log(max(w, h) / min(w, h)), np.log(count / (w * h)), level, float(cut), *step.evidence,
         np.log(own.std(axis=0).mean() / strongest + 0.02), busy, np.log(texture + 1e-3),
-        np.log(strongest / (texture + 1e-3)),
+        np.log(strongest / (texture + 1e-3)), np.log((answered + 0.004) / (strongest + 0.004)),
     ], np.float32)  # fmt: skip
     return Candidate(box, area, step, evidence, level)
 
