@@ -21,6 +21,7 @@ from wetside.figures.reading import Geometry
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.negative.advance import Lying, with_advance
 from wetside.stages.negative.geometry import pitch_over_lengths
+from wetside.stages.negative.length import _dips
 from wetside.store.scans.load import load
 
 BASE = np.array([0.2, 0.52, 0.75])
@@ -70,6 +71,20 @@ def test_files_of_one_frame_stay_whole(tmp_path: Path) -> None:
     for i, gauge in enumerate(FINE):
         roll(tmp_path / gauge, Setting(gauge, frames=2, skew=0.5 * i), 60 + i)
         assert [parts_in(load(tmp_path / gauge / f"n{n}.tif")) for n in (1, 2)] == [(), ()]
+
+
+@pytest.mark.independent(
+    how="a profile drawn with a scene's wide valley, and with a gap under two pixels wide"
+)
+def test_a_valley_in_the_middle_of_a_picture_is_no_gap_between_two() -> None:
+    valley, gap = np.full(900, 0.45), np.full(900, 0.45)
+    valley[440:456] = 0.15
+    valley[446] = 0.13
+    gap[449:451] = 0.13
+    for share in (valley, gap):
+        share[:20] = share[-20:] = 0
+    assert _dips(valley, 20, 880, 430.0) == []
+    assert _dips(gap, 20, 880, 430.0) == [449]
 
 
 @PLANTED

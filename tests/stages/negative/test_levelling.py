@@ -51,7 +51,8 @@ def test_a_frame_without_rebate_has_no_shift() -> None:
     base = np.tile(np.float32([0.2, 0.55, 0.8]), (60, 80, 1))
     known = np.zeros((60, 80), bool)
     known[:10] = True
-    assert shift_from_rebate(base + np.float32(0.2), Rebate(base, known)) == pytest.approx(0.2, abs=0.006)
+    found = shift_from_rebate(base + np.float32(0.2), Rebate(base, known))
+    assert found is not None and found.away == pytest.approx(0.2, abs=0.006) and found.clear
     grey = np.tile(np.float32([0.9, 0.9, 0.9]), (60, 80, 1))
     assert shift_from_rebate(grey, Rebate(base, known)) is None
     assert shift_from_rebate(base[:30], Rebate(base, known)) is None
@@ -67,3 +68,23 @@ def test_a_levelled_roll_keeps_no_frame_in_memory(tmp_path: Path) -> None:
     level = Level(frames, np.array([0.0, 0.1]))
     assert level[0] is frames[0] and level[1] is not level[1] and len(level[:2]) == 2
     assert (level[1].density - frames[1].density).mean() == pytest.approx(-0.1, abs=0.002)
+
+
+def test_a_shift_within_its_error_or_beside_a_level_rebate_levels_no_frame() -> None:
+    rng = np.random.default_rng(4)
+    base = np.tile(np.float32([0.2, 0.55, 0.8]), (60, 80, 1))
+    known = np.zeros((60, 80), bool)
+    known[:10] = True
+    # Less than half of the rebate at the roll's level, the rest as dense as a thin shadow: the picture reaches over it.
+    shadow = base.copy()
+    shadow[:10, 36:] += np.float32(0.06)
+    found = shift_from_rebate(shadow, Rebate(base, known))
+    assert found is not None and found.away > 0.03 and not found.clear
+    # Grain far coarser than a pixel moves the median of a few clumps; its error says so.
+    off = []
+    for _ in range(40):
+        clumps = np.kron(rng.normal(0, 0.03, (6, 8, 1)), np.ones((10, 10, 3))).astype(np.float32)
+        found = shift_from_rebate(base + clumps, Rebate(base, known))
+        if found is not None:
+            off.append((abs(found.away), found.error, found.clear))
+    assert len(off) > 20 and sum(clear and away > 0.02 for away, _, clear in off) == 0

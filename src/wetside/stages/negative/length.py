@@ -30,6 +30,8 @@ PROPORTIONS = {
     "36 × 24": (36 / 24, 0.015, 0.16), "17 × 13": (17 / 13, 0.2, 0.9), "14 × 10": (14 / 10, 0.02, 0.7),
     "7.5 × 10.3": (7.49 / 10.26, 0.004, 0.05), "18 × 24": (18 / 24, 0.02, 0.12), "17 × 12": (17 / 12, 0.02, 0.5),
 }  # fmt: skip
+#: A gap that does not part its pictures clearly is at most so many pixels wide on either side of its middle.
+NOTCH = 3
 #: How far a picture's length may be off its proportion: holders cover some of it.
 LOOSE = 0.06
 MOST_FRAMES = 12
@@ -211,10 +213,16 @@ def _dips(share: np.ndarray, a: int, b: int, length: float) -> list[int]:
     for k in range(1, count):
         near = round(a + k * (b - a) / count) - reach
         at = near + int(np.argmin(share[near : near + 2 * reach + 1]))
-        if share[at] > 0.4 * float(np.median(share[a:b])):
+        if share[at] > 0.4 * float(np.median(share[a:b])) or not _notched(share, at):
             return []
         cuts.append(at)
     return cuts
+
+
+def _notched(share: np.ndarray, at: int) -> bool:
+    """True where a dip is a gap too narrow to be resolved: up again within NOTCH pixels on either side, as no scene's valley is."""
+    left, right = share[max(0, at - NOTCH - 1) : at - NOTCH + 1], share[at + NOTCH : at + NOTCH + 2]
+    return bool(min(left.max(initial=0), right.max(initial=0)) > 2 * share[at])
 
 
 def _sure(runs: list[tuple[int, int]], length: float) -> list[tuple[float, float]]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 
@@ -29,6 +29,10 @@ FEWEST = 60
 #: A mode of the rebate's distances is looked for this far from the roll's level [D]: five stops.
 REACH = 1.5
 MOST_ASKED = 24
+#: A frame is levelled when its shift is so many times its own error, and when fewer than this share of the pixels that
+#: show the shift lie at the roll's level too.
+CLEAR = 4.0
+AT_LEVEL = 0.5
 
 
 class Level(Sequence[Working]):
@@ -129,8 +133,20 @@ def _away(base: RGB, middle: np.ndarray) -> float:
     return float(np.abs(np.array(base) - middle).max())
 
 
-def shift_from_rebate(density: np.ndarray, rebate: Rebate) -> float | None:
-    """How much denser [D] a frame (h, w, 3) lies than the roll's rebate, by the pixels of its hue; None under 60 of them."""
+class Shift(NamedTuple):
+    """How much denser [D] a frame was scanned than the roll, one standard deviation of that, and whether it stands out.
+
+    `clear` is False where about as many pixels of the rebate lie at the roll's own level, or where the shift lies within
+    CLEAR of its errors: then the frame is the roll's, and what seems to be moved is a picture's part or grain.
+    """
+
+    away: float
+    error: float
+    clear: bool
+
+
+def shift_from_rebate(density: np.ndarray, rebate: Rebate) -> Shift | None:
+    """How much denser a frame (h, w, 3) lies than the roll's rebate, by the pixels of its hue; None under 60 of them."""
     if density.shape != rebate.mean.shape:
         return None
     even, mean = flat(density)
@@ -141,9 +157,20 @@ def shift_from_rebate(density: np.ndarray, rebate: Rebate) -> float | None:
     if len(values) < FEWEST:
         return None
     counts, edges = np.histogram(values, int(2 * REACH / 0.01), (-REACH, REACH))
-    mode = edges[int(np.convolve(counts, np.ones(5), "same").argmax())] + 0.005
+    about = np.convolve(counts, np.ones(5), "same")
+    mode = edges[int(about.argmax())] + 0.005
     near = values[np.abs(values - mode) < 0.04]
-    return float(np.median(near)) if len(near) >= FEWEST // 2 else None
+    if len(near) < FEWEST // 2:
+        return None
+    found, error = float(np.median(near)), _error(near)
+    at_level = about[len(about) // 2 - 1 : len(about) // 2 + 1].max()
+    return Shift(found, error, abs(found) > CLEAR * error and at_level < AT_LEVEL * about.max())
+
+
+def _error(values: np.ndarray) -> float:
+    """One standard deviation [D] of the median of means over 7 × 7 pixels that overlap: one in 49 of them is its own."""
+    own = max(1.0, len(values) / 49)
+    return float(1.2533 * 1.4826 * np.median(np.abs(values - np.median(values))) / own**0.5)
 
 
 def shifts_by_rebate(frames: Sequence[Working], even: FilmOfRoll, shifts: np.ndarray) -> np.ndarray:
@@ -155,10 +182,13 @@ def shifts_by_rebate(frames: Sequence[Working], even: FilmOfRoll, shifts: np.nda
     if rebate is None:
         return shifts
     found = (shift_from_rebate(frame.density, rebate) for frame in frames)
-    return np.array([old if new is None else new for old, new in zip(shifts, found)])
+    return np.array([old if new is None else new.away for old, new in zip(shifts, found)])
 
 
 def strays(frames: Sequence[Working], film: FilmOfRoll) -> np.ndarray:
-    """Shifts [D] of a roll that is level but for some frames; 0 for those that are."""
-    shifts = shifts_by_rebate(frames, film, np.zeros(len(frames)))
-    return np.where(np.abs(shifts) < LOCKED, 0.0, shifts)
+    """Shifts [D] of a roll that is level but for some frames; 0 for those that are, or whose shift does not stand out."""
+    rebate = rebate_of_roll(frames, film)
+    if rebate is None:
+        return np.zeros(len(frames))
+    found = (shift_from_rebate(frame.density, rebate) for frame in frames)
+    return np.array([one.away if one and one.clear and abs(one.away) >= LOCKED else 0.0 for one in found])

@@ -15,7 +15,7 @@ import numpy as np
 
 from wetside.laws.image.layers import lowest
 from wetside.stages.negative.base import ORANGE
-from wetside.stages.negative.light_surface import Surface, fitted_surface
+from wetside.stages.negative.light_surface import INDEPENDENT, Surface, fitted_surface
 from wetside.stages.negative.working import Working
 
 SMALL = 240
@@ -30,6 +30,8 @@ ALIKE = 0.05
 #: Film is no more than this [D] over the thinnest part of a scan; a holder is.
 DENSEST = 2.2
 LEAST_SHARE = 0.01
+#: A shift counts from so many times its error on.
+CLEAR = 4.0
 
 
 @dataclass(frozen=True)
@@ -114,16 +116,22 @@ def _base_hued(middle: np.ndarray, same: np.ndarray) -> np.ndarray:
 
 
 def _shifts(frames: Sequence[Working], middle: np.ndarray, rebate: np.ndarray) -> np.ndarray:
-    """Every frame's shift [D] where the rebate lies; 0 for a frame of another size, or whose rebate lies elsewhere."""
-    found = np.zeros(len(frames))
+    """Every frame's shift [D] where the rebate lies; 0 where it is not CLEAR of its error, in a frame of another size, or whose rebate lies elsewhere."""
+    found = np.zeros((len(frames), 2))
     for i, frame in enumerate(frames):
         small = _small(frame.density)
         if small.shape == middle.shape:
             found[i] = _shift((small - middle)[rebate])
-    return found - np.median(found)
+    shifts = found[:, 0] - np.median(found[:, 0])
+    return np.where(np.abs(shifts) > CLEAR * found[:, 1], shifts, 0.0)
 
 
-def _shift(away: np.ndarray) -> float:
-    """What a frame's rebate (n, 3) lies away by [D]; 0 where most of it is not moved alike: a turned strip has its picture there."""
-    level = float(np.median(away.mean(axis=1)))
-    return level if (np.abs(away - level).max(axis=1) < ALIKE).mean() > 0.5 else 0.0
+def _shift(away: np.ndarray) -> tuple[float, float]:
+    """What a frame's rebate (n, 3) lies away by and that median's error [D]; 0 where most of it is not moved alike: a
+    turned strip has its picture there."""
+    values = away.mean(axis=1)
+    level = float(np.median(values))
+    if (np.abs(away - level).max(axis=1) < ALIKE).mean() <= 0.5:
+        return 0.0, 0.0
+    scatter = 1.4826 * float(np.median(np.abs(values - level)))
+    return level, 1.2533 * scatter / min(len(values), INDEPENDENT) ** 0.5
