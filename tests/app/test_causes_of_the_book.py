@@ -70,45 +70,59 @@ def judged(name: str, answer: str) -> Judged:
 
 @pytest.mark.published(
     source="common-practice",
-    place="first confirmed investigation: patchy cyan on several days, fresh developer each time: the fixer",
+    place="handbook of film, 3, first confirmed investigation: patchy cyan on several days, fresh developer each time: the fixer",
 )
-def test_the_fixer_is_found_from_lines_alone(tmp_path: Path) -> None:
+def test_patchy_cyan_in_leader_and_trailer_over_several_days_is_traced_to_the_fixer(tmp_path: Path) -> None:
     bodies: list[Body] = [BathMixed(bath=f, role="fixer", volume_ml=1000.0) for f in ("fixer 1", "fixer 2")]
-    for i in range(8):
-        name = f"R{i}"
-        fixer = "fixer 1" if i < 4 else "fixer 2"
+    for i in range(
+        12
+    ):  # one roll a day or so, each in fresh developer; the fixer was changed after the fifth
+        name, fixer = f"R{i}", "fixer 1" if i < 5 else "fixer 2"
         bodies += [
             BathMixed(bath=f"dev {i}", role="developer", volume_ml=600.0),
             roll(name),
-            run(f"run {i}", name, developer=f"dev {i}", fixer=fixer),
+            run(f"run {i}", name, developer=f"dev {i}", stop="stop", bleach="bleach", fixer=fixer),
+            judged(name, "bad" if i < 5 else "good"),
         ]
-        bodies.append(judged(name, "bad" if i < 4 else "good"))
-    company = causes_of_run(book_of(tmp_path, *bodies), "R0")["company"]
-    assert (
-        company[0]["things"] == ["bath:fixer 1"]
-        and company[0]["with_bad"] == 1.0
-        and company[0]["with_good"] == 0.0
-    )
-    assert company[0]["p"] < 0.1
+        if i < 5:
+            seen = {"seen on": "the negative", "in unexposed film": "yes", "stays with": "the film"}
+            bodies += [Judged(roll=name, about="question", subject=q, answer=a) for q, a in seen.items()]
+    found = causes_of_run(book_of(tmp_path, *bodies), "R0")
+    shared = found["company"][0]
+    assert (shared["things"], shared["with_bad"], shared["with_good"]) == (["bath:fixer 1"], 1.0, 0.0)
+    assert shared["p"] < 0.01  # 2 of the 792 ways to deal five bad verdicts part any bottle so
+    first = found["causes"][0]
+    assert first["cause"] == "weak fixer: retained halide" and first["by"] == ["company"]
+    assert any("share fixer 1" in why for why in first["for"])
+    assert found["next_test"]["what"] == "fix one frame again, and scan it again"
+    assert "re-fix one frame" in [one["name"] for one in experiments(tmp_path, "R0")]
+    good = causes_of_run(tmp_path, "R7")["causes"]
+    assert good[0]["cause"] == "nothing is wrong" and not any("share" in w for c in good for w in c["for"])
+    note_outcome(tmp_path, "R0", "re-fix one frame", "changed")
+    cured = causes_of_run(tmp_path, "R0")
+    assert cured["causes"][0]["how"] == "likely" and cured["causes"][0]["curable"] == "tonight"
+    assert not cured["next_test"]["what"].startswith("fix one frame again")
 
 
 @pytest.mark.published(
     source="common-practice",
-    place="second confirmed investigation: the same cast in the same place on all 15 rolls: the light under the negative",
+    place="handbook of film, 3, second confirmed investigation: the same cast in the same place on all 15 rolls: the light under the negative",
 )
-def test_the_light_is_found_from_lines_alone(tmp_path: Path) -> None:
+def test_one_cast_in_one_place_on_fifteen_rolls_is_traced_to_the_light(tmp_path: Path) -> None:
     bodies: list[Body] = [GearNoted(gear_kind="light", name="tablet")]
-    for i in range(15):
+    for i in range(15):  # baths fresh for each roll: only the stand, its light and the tank stay
         name = f"R{i}"
         bodies += [
             roll(name),
             ScanAttached(roll=name, file="1.tif", sha256=f"{i}", light="tablet", scanner="stand"),
+            run(f"run {i}", name, developer=f"dev {i}", fixer=f"fix {i}"),
+            judged(name, "bad"),
+            Judged(roll=name, about="question", subject="same place in every roll", answer="yes"),
         ]
-        bodies += [run(f"run {i}", name, developer=f"dev {i}", fixer=f"fix {i}"), judged(name, "bad")]
-        bodies.append(Judged(roll=name, about="question", subject="same place in every roll", answer="yes"))
     found = causes_of_run(book_of(tmp_path, *bodies), "R3")
     assert found["causes"][0]["cause"] == "light under the negative"
     assert "light:tablet" in found["company"][0]["things"]
+    assert found["next_test"]["what"] == "scan the light without film, same exposure"
     turned = note_outcome(tmp_path, "R3", "turn a frame by 180°", "stayed in place")
     assert turned and causes_of_run(tmp_path, "R3")["causes"][0]["how"] == "likely"
 

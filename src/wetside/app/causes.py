@@ -23,7 +23,7 @@ from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
 from wetside.stages.causes.experiments import EXPERIMENTS, halves, plan
 from wetside.stages.causes.limits import limits
 from wetside.stages.causes.model import as_json, limit_of, ranked_causes, signs_of
-from wetside.stages.causes.next_test import next_test
+from wetside.stages.causes.next_test import done, next_test
 from wetside.stages.causes.verdicts import with_verdicts
 from wetside.store import clock
 from wetside.store.ledger import Ledger
@@ -47,7 +47,7 @@ def causes_of_file(file: Path) -> dict[str, Any]:
 def causes(evidence: Evidence) -> dict[str, Any]:
     """The `wetside.causes/1` object for evidence."""
     ranked = ranked_causes(evidence)
-    found = as_json(ranked, evidence, next_test(ranked))
+    found = as_json(ranked, evidence, next_test(ranked, done(evidence)))
     found["company"] = suspects(evidence.company)
     found["layers"] = evidence.layers.as_json() if evidence.layers else None
     found["findings"] = [one.as_json() for one in limits(evidence)]
@@ -202,7 +202,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
         "log": log, "marks": marks, "pattern": found["answer"], "cast": read.get("cast", {}),
         "answers": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "question"},
         "tests": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "test"},
-        "company": company_of(lines, runs), "own_runs": own_runs(lines, runs, run, log_of) if run else [],
+        "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
     }  # fmt: skip
     evidence = evidence_from(given)
     return Evidence(
@@ -296,5 +296,7 @@ def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, An
             for t in one.touches
             if t.kind not in ("roll",)
         ]
-        found.append({"id": roll, "bad": answer == "bad", "things": sorted(set(things))})
+        baths = dict(run.body.get("baths", {})) if run else {}  # type: ignore[call-overload]
+        roles = {f"bath:{bath}": role for role, bath in baths.items()}
+        found.append({"id": roll, "bad": answer == "bad", "things": sorted(set(things)), "roles": roles})
     return found

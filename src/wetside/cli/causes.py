@@ -10,6 +10,8 @@ from wetside.cli.calling import Outcome
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
+ALONE = {("log",): "   named by the log alone", ("company",): "   named by what the bad rolls share"}
+
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside causes`."""
@@ -110,7 +112,7 @@ def causes_text(found: dict) -> str:
     """Causes for people: the open ones with what speaks for and against."""
     lines = []
     for cause in [c for c in found["causes"] if c["how"] != "unlikely"] or found["causes"][:1]:
-        by = "   named by the log alone" if cause["by"] == ["log"] else ""
+        by = ALONE.get(tuple(cause["by"]), "")
         lines.append(f"{cause['how']}: {cause['cause']}   curable: {cause['curable']}{by}")
         lines += [f"    for      {say}" for say in cause["for"][:5]] + [
             f"    against  {say}" for say in cause["against"][:4]
@@ -124,7 +126,8 @@ def causes_text(found: dict) -> str:
     for one in found["findings"]:
         lines.append(f"note: {one['say']}" + (f"; {one['source']}" if one["source"] else ""))
     test = found["next_test"]
-    lines.append(f"next: {test['what']} ({test['minutes']:g} min): {test['tells']}")
+    took = f" ({test['minutes']:g} min)" if test["minutes"] else ""
+    lines.append(f"next: {test['what']}{took}: {test['tells']}")
     return "\n".join(lines)
 
 

@@ -41,7 +41,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     ]
     lines.append(f"fault sits in: {verdict['where']}   curable: {verdict['curable']}\n    {verdict['say']}")
     lines += [f"? {q['text']}  [{' | '.join(q['choices'])}]  ({q['id']})" for q in found["questions"]]
-    lines.append(f"next: {test['what']} ({test['minutes']:g} min): {test['tells']}")
+    took = f" ({test['minutes']:g} min)" if test["minutes"] else ""
+    lines.append(f"next: {test['what']}{took}: {test['tells']}")
     lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
     lines.append(_kept(args) if args.keep else OFFER.format(folder=args.folder))
     return Outcome(found, "\n".join(lines))

@@ -24,8 +24,8 @@ from wetside.app.outcomes import BY_SCANS, note_frames, scans_of
 from wetside.app.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
-from wetside.web.charts import reel_drawing
 from wetside.web.pages import page
+from wetside.web.reel_chart import reel_drawing
 from wetside.web.signs_chart import expected_chart, seen_chart
 
 router = APIRouter(include_in_schema=False)

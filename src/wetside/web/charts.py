@@ -46,52 +46,6 @@ def curve_chart(curve: dict[str, list[dict[str, float]]]) -> dict[str, Any]:
     }
 
 
-def reel_drawing(
-    places: Sequence[float], core: float, pitch: float, length: float, core_end: str = "head"
-) -> dict[str, Any]:
-    """A reel from above, scaled to fill the drawing: its spiral, where places [mm from the head] lie on it, both ends.
-
-    Every mark carries the same number on the reel and on the strip below it; numbers run from the head.
-    """
-    a = pitch / (2 * math.pi)
-    most = max([length, *places]) + 1.0
-    outer = math.sqrt(core * core + 2 * a * most)
-    scale = 196 / outer
-
-    def at(s: float) -> tuple[float, float]:
-        from_core = s if core_end == "head" else most - s
-        r = math.sqrt(core * core + 2 * a * max(0.0, from_core))
-        theta = (r - core) / a
-        return round(220 + scale * r * math.cos(theta), 1), round(220 - scale * r * math.sin(theta), 1)
-
-    steps = [most * i / 900 for i in range(901)]
-    ordered = sorted(places)
-    strip = [(round(20 + s / most * 600, 1), round(s)) for s in ordered]
-    marks = [at(s) for s in ordered]
-    head, tail = at(0.0), at(most)
-    return {
-        "spiral": " ".join(f"{x},{y}" for x, y in map(at, steps)), "marks": marks, "strip": strip,
-        "on_reel": numbered(marks, 17.0), "on_strip": numbered([(x, 0.0) for x, _ in strip], 22.0), "length": round(most),
-        "core": round(core * scale, 1), "flange": round(outer * scale + 10, 1), "head": head, "tail": tail,
-    }  # fmt: skip
-
-
-def numbered(points: Sequence[tuple[float, float]], room: float) -> list[dict[str, Any]]:
-    """Labels of points in order: its number, or "4–6" at the middle of those that lie nearer than `room` to one another."""
-    groups: list[list[int]] = []
-    for index, point in enumerate(points):
-        if groups and math.dist(point, points[groups[-1][-1]]) < room:
-            groups[-1].append(index)
-        else:
-            groups.append([index])
-    found = []
-    for group in groups:
-        x, y = (sum(points[i][k] for i in group) / len(group) for k in (0, 1))
-        text = f"{group[0] + 1}–{group[-1] + 1}" if len(group) > 1 else str(group[0] + 1)
-        found.append({"x": round(x, 1), "y": round(y, 1), "text": text, "wide": 4 + 7 * len(text)})
-    return found
-
-
 def area_charts(along: Any, across: Any, edges: Any, counts: Any) -> list[dict[str, Any]]:
     """Three small charts of an area: density along the film, across it, and the histogram, each with r, g, b lines."""
     width, left, floor = 320, 36, 126

@@ -7,10 +7,10 @@ import pytest
 
 from wetside.figures.finding import Unusable
 from wetside.laws.sensitometry.faults import FAULTS
-from wetside.stages.causes.company import suspects
+from wetside.stages.causes.company import shared_roles, suspects
 from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.model import CLEAN, inseparable, ranked_causes
-from wetside.stages.causes.next_test import next_test
+from wetside.stages.causes.next_test import done, information, next_test
 
 
 def evidence(dmin: tuple, ld: tuple, hd_ld: tuple, **more) -> Evidence:
@@ -149,3 +149,114 @@ def test_evidence_that_cannot_be_meant_is_one_line(given: object) -> None:
 def test_nothing_given_says_nothing() -> None:
     assert ranked_causes(Evidence()) == []
     assert next_test([])["minutes"] > 0
+
+
+#: Handbook of the process, 4, rows of faults that this project knows: signs of D-min, LD, HD−LD, written out from the page.
+#: Of the layers only what its column says: "B" the blue one alone, "GB" green and blue, "R" red, "all" all three.
+PRINTED = (
+    ("developer hot or long", "+all", "+all", "+all"),
+    ("developer cold or short", "0/-", "-all", "-all"),
+    ("low agitation", "0", "-all", "-all"),
+    ("developer too strong", "+all", "+all", "+all"),
+    ("developer dilute or spent", "0/-", "-all", "-all"),
+    ("developer oxidised", "+GB", "-all", "-all"),
+    ("weak bleach: retained silver", "+all", "+all", "+all"),
+    ("weak bleach: leuco-cyan", "0", "-R", "-R"),
+    ("weak fixer: retained halide", "+B", "+B", "0"),
+    ("developer carried into the bleach", "+all", "+all", "±"),
+    ("old stock", "+all", "-all", "-all"),
+)
+LAYERS = {"all": (0, 1, 2), "GB": (1, 2), "B": (2,), "R": (0,)}
+
+
+@pytest.mark.published(
+    source="handbook", place="process, 4, table of signs (h-24-08, tg2044-1, cis-254, ss0514, memory)"
+)
+@pytest.mark.parametrize(("name", "dmin", "ld", "hd_ld"), PRINTED, ids=[row[0] for row in PRINTED])
+def test_signs_are_those_of_the_printed_table(name: str, dmin: str, ld: str, hd_ld: str) -> None:
+    fault = next(one for one in FAULTS if one.name == name)
+    for printed, signs in ((dmin, fault.dmin), (ld, fault.ld), (hd_ld, fault.hd_ld)):
+        if printed == "0":
+            assert np.abs(signs).max() <= 0.1
+        elif printed == "0/-":
+            assert max(signs) <= 0 and min(signs) >= -0.2
+        elif printed != "±":  # the table leaves the sign open
+            layers = LAYERS[printed[1:]]
+            assert all(np.sign(signs[i]) == (1 if printed[0] == "+" else -1) for i in layers)
+            others = [abs(signs[i]) for i in range(3) if i not in layers]
+            assert not others or max(others) < 0.5 * min(abs(signs[i]) for i in layers)
+
+
+@pytest.mark.published(source="handbook", place="process, 4: old stock raises D-min, blue most")
+def test_old_stock_raises_blue_most() -> None:
+    old = next(one for one in FAULTS if one.name == "old stock")
+    assert old.dmin[2] == max(old.dmin) > max(old.dmin[:2])
+
+
+@pytest.mark.published(source="handbook", place="process, 4: reversible by re-bleach and re-fix, these three")
+def test_of_the_whole_rolls_faults_three_are_cured_tonight() -> None:
+    cured = {fault.name for fault in FAULTS if fault.curable == "tonight"}
+    assert cured == {
+        "weak bleach: retained silver",
+        "weak bleach: leuco-cyan",
+        "weak fixer: retained halide",
+    }
+
+
+@pytest.mark.independent(
+    how="mutual information of two binary variables from scipy's entropy, and zero for a coin"
+)
+def test_what_a_test_tells_is_the_mutual_information() -> None:
+    from scipy.stats import entropy
+
+    weights, chance = np.array([0.5, 0.3, 0.2]), np.array([0.95, 0.05, 0.4])
+    joint = np.array([weights * chance, weights * (1 - chance)])
+    told = entropy(joint.sum(0), base=2) + entropy(joint.sum(1), base=2) - entropy(joint.ravel(), base=2)
+    assert information(weights, chance) == pytest.approx(told, abs=1e-9)
+    assert information(weights, np.full(3, 0.5)) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_redo_that_would_save_the_roll_goes_before_a_look_that_would_not() -> None:
+    thin = [{"delta": dict.fromkeys("rgb", -0.1), "edge": "sharp", "chance": 0.9}] * 4
+    dense = ((0.02, 0.02, 0.03), (0.08, 0.09, 0.08), (0.15, 0.16, 0.17))
+    given = evidence(*dense, marks=thin)
+    assert next_test(ranked_causes(given))["what"].startswith("bleach and fix one frame again")
+    dense = [{**mark, "delta": dict.fromkeys("rgb", 0.2)} for mark in thin * 3]
+    touched = evidence(*((0.0, 0.0, 0.0),) * 3, marks=dense, pattern="touching turns")
+    assert "fix one frame again" in next_test(ranked_causes(touched))["what"]
+    clean = evidence(*((0.0, 0.0, 0.0),) * 3, marks=thin * 3)
+    assert next_test(ranked_causes(clean))["what"].startswith(("put the dry", "look at the marks"))
+
+
+def test_a_test_that_was_made_or_answered_is_not_offered_again() -> None:
+    seen = ((0.02, 0.02, 0.03), (0.09, 0.1, 0.09), (0.16, 0.15, 0.17))
+    for tests in ({"re-bleach one frame": "same"}, {"re-bleach one frame": "changed"}):
+        given = evidence(*seen, tests=tests)
+        assert not next_test(ranked_causes(given), done(given))["what"].startswith("bleach and fix one")
+    looked = evidence(*seen, answers={"in unexposed film": "yes", "stays with": "not looked"})
+    assert done(looked) == {"measure the leader"}
+
+
+@pytest.mark.independent(how="hypergeometric chance of parting so by verdicts dealt out at random, scipy")
+def test_the_chance_level_of_what_bad_rolls_share() -> None:
+    from scipy.stats import hypergeom
+
+    rolls = [
+        {"id": str(i), "bad": i < 4, "things": ["bath:F"] if i < 5 else [], "roles": {"bath:F": "fixer"}}
+        for i in range(10)
+    ]
+    exact = hypergeom(10, 5, 4).sf(3)
+    assert suspects(rolls)[0]["p"] == pytest.approx(exact, abs=0.008)
+    assert set(shared_roles(rolls, ["2"])) == {"fixer"} and not shared_roles(rolls, ["7"])
+    assert shared_roles(rolls, [])["fixer"][0] > 3 and not shared_roles([], ["2"])
+
+
+def test_where_each_question_has_its_answer_no_test_is_asked_for() -> None:
+    held = ((0.0, 0.0, 0.0),) * 3
+    assert next_test(ranked_causes(evidence(*held)))["what"].startswith("none needed: expose")
+    stained = evidence(*held, cast={"found": True, "kind": "additive"})
+    found = next_test(ranked_causes(stained))
+    assert found["what"].startswith("none needed: mend") and "stain carried over the film" in found["tells"]
+    silver = evidence((0.02, 0.02, 0.02), (0.1,) * 3, (0.16,) * 3, log={"bleach_area_m2_per_litre": 0.5})
+    assert ranked_causes(silver)[0].chance > 0.8  # settled, yet a redo saves the roll
+    assert next_test(ranked_causes(silver))["what"].startswith("bleach and fix one frame again")

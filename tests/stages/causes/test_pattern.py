@@ -80,3 +80,51 @@ def test_the_fitted_reel_lays_the_marks_on_top_of_one_another() -> None:
     angles = angle_at_length(np.array(places[:-2]), found.fit.core_radius_mm, found.fit.pitch_mm)
     assert resultant_length(angles) > 0.97
     assert found.as_json()["fit"] == found.fit.as_json()
+
+
+def strongest_period(places: list[float], shortest: float, longest: float) -> float:
+    """Period [mm] at which a train of places has the most power: numpy's FFT of their counts on a grid of 0.1 mm."""
+    counts = np.zeros(1 << 18)
+    np.add.at(counts, np.round(np.asarray(places) / 0.1).astype(int), 1.0)
+    power = np.abs(np.fft.rfft(counts)) ** 2
+    frequency = np.fft.rfftfreq(len(counts), 0.1)
+    band = (frequency >= 1 / longest) & (frequency <= 1 / shortest)
+    return float(1 / frequency[band][power[band].argmax()])
+
+
+@pytest.mark.independent(how="numpy's FFT of the marks' places finds the pitch of the repeat that is named")
+@pytest.mark.parametrize(("step", "hole", "answer"), [(4.75, 4.75, "perforation"), (38.0, 4.75, "frame")])
+def test_the_pitch_of_what_is_named_is_the_one_that_a_periodogram_finds(
+    step: float, hole: float, answer: str
+) -> None:
+    rng = np.random.default_rng(12)
+    count = 20
+    steps = rng.choice(int(1300 / step), count, replace=False)
+    places = [float(60 + step * n + 0.3 * step + rng.normal(0, 0.03 * step)) for n in steps]
+    strip = Strip(60.0, 38.0, 36.0, 36, hole, None, 0.3)
+    found = strongest_period(places, 0.8 * step, 1.25 * step)
+    assert found == pytest.approx(step, rel=0.004)
+    assert pattern(places, strip, REEL, rng).answer == answer
+    other = strongest_period(places, 20.0, 60.0) if answer == "perforation" else found
+    power = abs(np.exp(2j * np.pi * np.array(places) / other).mean())
+    assert (power > 0.8) == (answer == "frame")  # and no frame's length gathers marks of the holes as well
+
+
+@pytest.mark.independent(
+    how="numpy's FFT of the marks' places once the fitted reel has turned them into turns"
+)
+def test_the_turn_of_the_fitted_reel_is_the_period_that_a_periodogram_finds() -> None:
+    rng = np.random.default_rng(5)
+    places = [
+        float(length_to_angle(2.0 + TURN * turn + rng.normal(0, 0.15), 20.8, 2.86)) for turn in range(9)
+    ]
+    places = [p for p in places if 60 < p < 1400]
+    places += [p + 3.0 for p in places[::2]]
+    found = pattern(places, STRIP, REEL, rng)
+    assert found.answer == "one angle" and found.fit is not None
+    turns = angle_at_length(np.array(places), found.fit.core_radius_mm, found.fit.pitch_mm) / TURN
+    assert strongest_period(list(turns * 100), 60.0, 160.0) == pytest.approx(100.0, rel=0.02)
+    gaps = np.diff(sorted(p for p in places if p in places[:9]))
+    assert np.median(np.diff(gaps)) == pytest.approx(
+        TURN * 2.86, abs=6.0
+    )  # and no steady pitch: it grows along the film

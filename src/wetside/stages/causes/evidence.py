@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from wetside.figures.finding import Unusable
+from wetside.stages.causes.company import shared_roles
 from wetside.stages.causes.layers import Layers, layers_fitted
 
 DENSITIES = ("dmin", "ld", "hd_ld")
@@ -39,6 +40,7 @@ KEYS = (
 class Evidence:
     """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen.
 
+    `shared`: odds and words for each role whose bottle or gear the bad rolls share and the good ones lack.
     `scans`: rung, reasons and findings of the roll's last reading, as far as there was one.
     """
 
@@ -54,6 +56,7 @@ class Evidence:
     lines: Mapping[str, str] = field(default_factory=dict)
     layers: Layers | None = None
     scans: Mapping[str, Any] = field(default_factory=dict)
+    shared: Mapping[str, tuple[float, str]] = field(default_factory=dict)
 
     @property
     def measured(self) -> bool:
@@ -82,7 +85,7 @@ def evidence_from(given: Mapping[str, Any]) -> Evidence:
     return Evidence(
         departures, float(spread), log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
         _object(given, "cast"), tuple(_list(given, "company")), _object(given, "answers"), _object(given, "tests"),
-        layers=layers_fitted(_own_runs(given)),
+        layers=layers_fitted(_own_runs(given)), shared=shared_roles(_list(given, "company"), _names(given, "rolls")),
     )  # fmt: skip
 
 
@@ -97,6 +100,13 @@ def _list(given: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
     value = given.get(name) or []
     if not isinstance(value, list) or not all(isinstance(one, Mapping) for one in value):
         raise Unusable(f"{name}: expected a list of objects", name)
+    return value
+
+
+def _names(given: Mapping[str, Any], name: str) -> list[str]:
+    value = given.get(name) or []
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise Unusable(f"{name}: expected a list of names", name)
     return value
 
 

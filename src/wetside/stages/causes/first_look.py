@@ -11,7 +11,7 @@ from wetside.figures.reading import RollReading
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.local import LOCAL
 from wetside.stages.causes.model import Ranked, ranked_causes
-from wetside.stages.causes.next_test import next_test
+from wetside.stages.causes.next_test import done, next_test
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def first_look(reading: RollReading, answers: Mapping[str, str]) -> dict[str, An
     return {
         "questions": [question.as_json() for question in open_questions(reading, answers, bool(marks))],
         "verdict": verdict(reading, ranked, answers, len(marks)),
-        "next_test": next_test(ranked),
+        "next_test": next_test(ranked, done(evidence)),
     }
 
 

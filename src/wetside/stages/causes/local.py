@@ -13,6 +13,7 @@ import numpy as np
 
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.experiments import factors_of_tests
+from wetside.stages.causes.rules import factors_of_company
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +79,7 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
             *_answers(cause, evidence),
+            *factors_of_company(cause.name, evidence),
             *factors_of_tests(cause.name, evidence.tests),
         ):
             weight *= factor

@@ -138,11 +138,14 @@ def _whole_roll(evidence: Evidence) -> list[Weighed]:
         odds = prior
         for_, against = signs_in_words(fault, evidence)
         by = ["densities"] if for_ else []
+        said_of_company = {say for _, say in evidence.shared.values()}
         for factor, say in factors_of_the_log(fault, evidence):
             odds *= factor
             (for_ if factor > 1 else against).append(say)
             if factor > 1:
-                by.append("test" if say.startswith("test:") else "log")
+                by.append(
+                    "test" if say.startswith("test:") else "company" if say in said_of_company else "log"
+                )
         found.append(Weighed(fault.name, odds, odds * chance, for_, against, sorted(set(by))))
     clean = PRIOR_CLEAN * likelihood(None, evidence)
     for_, against = _clean_in_words(evidence)

@@ -1,27 +1,45 @@
-"""The cheapest next test: expected information per minute over the causes that are still open."""
+"""The cheapest next test: what it is expected to tell a minute, over the causes that are still open.
+
+A strip's causes and those of marks or casts are two questions, and one test may tell of either; each is asked by itself,
+for chances of both may be high at once. A redo that works is a cure as well as an answer: it saves the roll in hand and
+not only the next one, and that counts.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from wetside.laws.sensitometry.faults import BY_NAME
+from wetside.stages.causes.evidence import Evidence
+from wetside.stages.causes.experiments import TURNED
 from wetside.stages.causes.model import CLEAN, Ranked
 
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """A test, its minutes, and the causes under which it comes out one way (each with the chance that it does)."""
+    """A test, its minutes, and the causes under which it comes out one way (each with the chance that it does).
+
+    `experiments`: those of the plans that it is; with all their outcomes kept it is not offered again.
+    """
 
     what: str
     minutes: float
     tells: str
     yes: dict[str, float]
     otherwise: float
+    experiments: tuple[str, ...] = ()
+    cures: bool = False
 
 
+#: Minutes that any test takes beside its own, to begin and to note it; a chance over which a question is settled. Judged.
+SETTING_UP, SETTLED = 5.0, 0.8
+#: What a roll that the test itself shows how to save is worth [bit]; judged, not measured.
+SAVED = 1.0
+NOT = "not looked"
 SILVER = {
     "weak bleach: retained silver": 0.95,
     "weak bleach: leuco-cyan": 0.9,
@@ -29,14 +47,14 @@ SILVER = {
 }
 HALIDE = {"weak fixer: retained halide": 0.95, "turns touching in bleach or fixer": 0.6}
 TESTS: tuple[Test, ...] = (
-    Test("bleach and fix one frame again, and scan it again", 25, "silver or leuco-cyan goes; a developer fault stays", {**SILVER, **HALIDE}, 0.05),
-    Test("fix one frame again, and scan it again", 15, "retained halide goes; everything else stays", HALIDE, 0.05),
+    Test("bleach and fix one frame again, and scan it again", 25, "silver or leuco-cyan goes; a developer fault stays", {**SILVER, **HALIDE}, 0.05, ("re-bleach one frame",), cures=True),
+    Test("fix one frame again, and scan it again", 15, "retained halide goes; everything else stays", HALIDE, 0.05, ("re-fix one frame",), cures=True),
     Test("measure the unexposed leader against a good roll's", 5, "base up: age, fog or stain; base normal: exposure or development",
          {"old stock": 0.9, "developer oxidised": 0.8, "bleach or fixer in the developer": 0.9, "weak fixer: retained halide": 0.9,
-          "developer carried into the bleach": 0.85, "developer too strong": 0.6, "developer hot or long": 0.35, "stain carried over the film": 0.8}, 0.1),
+          "developer carried into the bleach": 0.85, "developer too strong": 0.6, "developer hot or long": 0.35, "stain carried over the film": 0.8}, 0.1, ("measure the leader",)),
     Test("scan the light without film, same exposure", 3, "a gradient there is the light's, not the film's", {"light under the negative": 0.97}, 0.05),
     Test("turn one frame by 180° in the holder and scan it again", 4, "what stays in place is the scanner's",
-         {"light under the negative": 0.95, "dust or dirt in camera or scanner": 0.8}, 0.04),
+         {"light under the negative": 0.95, "dust or dirt in camera or scanner": 0.8}, 0.04, (TURNED,)),
     Test("put the dry, uncut film back on its reel and look where the marks lie", 10, "one angle, touching turns, or nothing",
          {"turns touching in the developer": 0.85, "turns touching in bleach or fixer": 0.85, "splash or slow pour": 0.8}, 0.1),
     Test("look at the marks in reflected light, both sides", 2, "residue and scratches show on the surface; dye does not",
@@ -47,37 +65,83 @@ TESTS: tuple[Test, ...] = (
          {"developer cold or short": 0.9, "developer hot or long": 0.9, "low agitation": 0.8, "developer dilute or spent": 0.9,
           "developer too strong": 0.9, "underexposed": 0.05, "overexposed": 0.05, "old stock": 0.1}, 0.2),
     Test("develop a split roll: together, cut after the stop, halves into two fixers or bleaches", 60, "a bath's part against everything else",
-         {**SILVER, **HALIDE}, 0.1),
+         {**SILVER, **HALIDE}, 0.1, ("split roll: two fixers", "split roll: two bleaches")),
 )  # fmt: skip
 
+#: Questions whose answer tells what an experiment would.
+TOLD_BY = {"in unexposed film": "measure the leader", "stays with": TURNED}
 
-def information(test: Test, causes: Sequence[Ranked]) -> float:
-    """Expected information [bit] of a yes-or-no test over the causes' weights."""
-    weights = np.array([cause.weight for cause in causes])
-    chance = np.array(
-        [test.yes.get(cause.name, 0.05 if cause.name == CLEAN else test.otherwise) for cause in causes]
-    )
+
+def done(evidence: Evidence) -> set[str]:
+    """Experiments that were made, or whose outcome an answer tells."""
+    answered = {name for question, name in TOLD_BY.items() if evidence.answers.get(question, NOT) != NOT}
+    return answered | set(evidence.tests)
+
+
+def information(weights: np.ndarray, chance: np.ndarray) -> float:
+    """Expected information [bit] of a yes-or-no test over causes (n,): weights that sum to 1, and the chance of a yes."""
     yes = float(weights @ chance)
-    return _entropy(np.array([yes, 1 - yes])) - float(
-        weights @ [_entropy(np.array([p, 1 - p])) for p in chance]
-    )
+    told = chance * _log2(chance / yes) + (1 - chance) * _log2((1 - chance) / (1 - yes))
+    return float(weights @ told)
 
 
-def _entropy(p: np.ndarray) -> float:
-    p = p[p > 0]
-    return float(-(p * np.log2(p)).sum())
+def worth(test: Test, causes: Sequence[Ranked]) -> float:
+    """Information [bit] of a test over both questions, and what it may save."""
+    found = 0.0
+    for own in _questions(causes):
+        names, curable, weights = zip(*own)
+        chance = np.array([_says_yes(test, name) for name in names])
+        found += information(np.array(weights), chance)
+        if test.cures:
+            tonight = np.array([cure == "tonight" and name in test.yes for name, cure in zip(names, curable)])
+            found += SAVED * float((np.array(weights) * tonight) @ chance)
+    return found
 
 
-def next_test(causes: Sequence[Ranked]) -> dict[str, Any]:
-    """The test with the most information a minute; without causes, the one that opens the most."""
+def _questions(causes: Sequence[Ranked]) -> list[list[tuple[str, str, float]]]:
+    """Name, cure and chance of the strip's causes, then of marks' and casts'; what those leave unexplained is a clean one."""
+    found = []
+    for of_strip in (True, False):
+        own = [
+            (c.name, c.curable, c.chance)
+            for c in causes
+            if (c.name in BY_NAME or c.name == CLEAN) == of_strip
+        ]
+        rest = 1 - sum(chance for _, _, chance in own)
+        own += [(CLEAN, "", rest)] if rest > 0 else []
+        total = sum(chance for _, _, chance in own)
+        found.append([(name, cure, chance / total) for name, cure, chance in own])
+    return found
+
+
+def _says_yes(test: Test, name: str) -> float:
+    return test.yes.get(name, 0.05 if name == CLEAN else test.otherwise)
+
+
+def _log2(ratio: np.ndarray) -> np.ndarray:
+    return np.log2(np.maximum(ratio, 1e-12))
+
+
+def next_test(causes: Sequence[Ranked], made: Collection[str] = ()) -> dict[str, Any]:
+    """The test worth the most a minute, of those not `made` (names of experiments); without causes, the one that opens the most."""
     if not causes:
         return {"what": "scan with the rebate in view, linear 16-bit, and the light once without film", "minutes": 10,
                 "tells": "without it no density can be read"}  # fmt: skip
-    if causes[0].name == CLEAN and causes[0].weight > 0.8:
+    firsts = [max(own, key=lambda one: one[2]) for own in _questions(causes)]
+    if all(chance > SETTLED and cure != "tonight" for _, cure, chance in firsts):
+        return _none_needed([name for name, _, _ in firsts if name != CLEAN])
+    open_ = [test for test in TESTS if not test.experiments or not set(test.experiments) <= set(made)]
+    best = max(open_, key=lambda test: worth(test, causes) / (test.minutes + SETTING_UP))
+    return {"what": best.what, "minutes": best.minutes, "tells": best.tells}
+
+
+def _none_needed(found: Sequence[str]) -> dict[str, Any]:
+    """What to say where each question has its answer."""
+    if not found:
         return {
             "what": "none needed: expose and process the next roll alike",
             "minutes": 0,
             "tells": "whether it stays so",
         }
-    best = max(TESTS, key=lambda test: information(test, causes) / (test.minutes + 2))
-    return {"what": best.what, "minutes": best.minutes, "tells": best.tells}
+    return {"what": "none needed: mend that one thing, and look at the next roll", "minutes": 0,
+            "tells": f"whether it was {' and '.join(found)}"}  # fmt: skip

@@ -1,4 +1,4 @@
-"""What a log line or a test's outcome does to the odds of a fault of the whole roll: factors, set by hand, checked by study."""
+"""What a log line, a test's outcome or the company of bad rolls does to the odds of a cause: factors, most set by hand, checked by study."""
 
 from __future__ import annotations
 
@@ -7,7 +7,17 @@ from typing import Any
 
 from wetside.laws.sensitometry.faults import Fault
 from wetside.stages.causes.evidence import Evidence
-from wetside.stages.causes.experiments import factors_of_tests
+from wetside.stages.causes.experiments import (
+    CARRIED,
+    DEVELOPER,
+    EXPOSED,
+    HALIDE,
+    LEUCO,
+    SCANNER,
+    SILVER,
+    TOUCHED,
+    factors_of_tests,
+)
 
 Rule = tuple[str, str, Callable[[Any], bool], float, str]
 OFF, TIMED, BEFORE = (
@@ -43,6 +53,12 @@ RULES: tuple[Rule, ...] = (
     ("old stock", "film_age_years", lambda v: v <= 2, 0.2, "the film is {v:.0f} years old"),
 )  # fmt: skip
 
+#: What a bath or a piece of gear can bring (inference); a thing of the log's company speaks for these alone.
+BROUGHT_BY: dict[str, tuple[str, ...]] = {
+    "developer": DEVELOPER, "fixer": (HALIDE, TOUCHED), "bleach": (SILVER, LEUCO, TOUCHED), "stop": (CARRIED,), "stock": ("old stock",),
+    "thermometer": (HOT, COLD), "camera": EXPOSED, "light": ("light under the negative",), "scanner": SCANNER,
+}  # fmt: skip
+
 
 def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, str]]:
     found = [
@@ -50,8 +66,19 @@ def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, st
         for name, key, holds, factor, say in RULES
         if name == fault.name and evidence.log.get(key) is not None and holds(evidence.log[key])
     ]
+    found += factors_of_company(fault.name, evidence)
     found += factors_of_tests(fault.name, evidence.tests)
     return found
+
+
+def factors_of_company(cause: str, evidence: Evidence) -> list[tuple[float, str]]:
+    """What the things that only bad rolls share do to the odds of a cause that such a thing can bring; the strongest counts."""
+    own = [
+        evidence.shared[role]
+        for role, causes in BROUGHT_BY.items()
+        if cause in causes and role in evidence.shared
+    ]
+    return [max(own)] if own else []
 
 
 def _line(evidence: Evidence, key: str) -> str:
