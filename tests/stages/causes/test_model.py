@@ -260,3 +260,5 @@ def test_where_each_question_has_its_answer_no_test_is_asked_for() -> None:
     silver = evidence((0.02, 0.02, 0.02), (0.1,) * 3, (0.16,) * 3, log={"bleach_area_m2_per_litre": 0.5})
     assert ranked_causes(silver)[0].chance > 0.8  # settled, yet a redo saves the roll
     assert next_test(ranked_causes(silver))["what"].startswith("bleach and fix one frame again")
+    redone = evidence((0.02, 0.02, 0.02), (0.1,) * 3, (0.16,) * 3, tests={"re-bleach one frame": "changed"})
+    assert "the whole roll" in next_test(ranked_causes(redone), done(redone))["what"]

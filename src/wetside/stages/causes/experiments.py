@@ -143,11 +143,11 @@ def word_for(weight: float) -> str:
 def halves(pairs: Sequence[tuple[float, float]]) -> tuple[str | None, str]:
     """The outcome of a split roll from its pairs (suspected bath, fresh bath) [D], and why; None where so few cannot say."""
     if len(pairs) < 3:
-        return None, f"{len(pairs)} pairs; three are the fewest, eight are good"
+        return None, f"{len(pairs)} pair{'s' * (len(pairs) != 1)}; three are the fewest, eight are good"
     first, second = np.array(pairs, float).T
     found = paired_difference(first, second)
     spread = largest_spread(float(np.std(second - first, ddof=1)), len(pairs))
-    say = f"the halves differ by {found.mean:+.3f} ± {found.spread:.3f} D over {found.pairs} pairs (p {found.p:.3f})"
+    say = f"the halves differ by {found.mean:+.3f} ± {found.spread:.3f} D over {found.pairs} pairs (p {'under 0.001' if found.p < 0.001 else f'{found.p:.3f}'})"
     if found.p < 0.05:
         return "halves differ", say
     power = paired_power(MATTERS, max(spread, 1e-4), len(pairs))

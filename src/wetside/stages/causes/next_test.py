@@ -128,14 +128,16 @@ def next_test(causes: Sequence[Ranked], made: Collection[str] = ()) -> dict[str,
         return {"what": "scan with the rebate in view, linear 16-bit, and the light once without film", "minutes": 10,
                 "tells": "without it no density can be read"}  # fmt: skip
     firsts = [max(own, key=lambda one: one[2]) for own in _questions(causes)]
-    if all(chance > SETTLED and cure != "tonight" for _, cure, chance in firsts):
-        return _none_needed([name for name, _, _ in firsts if name != CLEAN])
+    cures = [name for name, cure, _ in firsts if cure == "tonight"]
+    redone = any(test.cures and set(test.experiments) <= set(made) for test in TESTS)
+    if all(chance > SETTLED for _, _, chance in firsts) and (redone or not cures):
+        return _none_needed([name for name, _, _ in firsts if name != CLEAN], cures)
     open_ = [test for test in TESTS if not test.experiments or not set(test.experiments) <= set(made)]
     best = max(open_, key=lambda test: worth(test, causes) / (test.minutes + SETTING_UP))
     return {"what": best.what, "minutes": best.minutes, "tells": best.tells}
 
 
-def _none_needed(found: Sequence[str]) -> dict[str, Any]:
+def _none_needed(found: Sequence[str], cures: Sequence[str]) -> dict[str, Any]:
     """What to say where each question has its answer."""
     if not found:
         return {
@@ -143,5 +145,8 @@ def _none_needed(found: Sequence[str]) -> dict[str, Any]:
             "minutes": 0,
             "tells": "whether it stays so",
         }
+    if cures:
+        return {"what": "none needed: do to the whole roll what was done to the frame", "minutes": 0,
+                "tells": f"whether {' and '.join(cures)} goes everywhere"}  # fmt: skip
     return {"what": "none needed: mend that one thing, and look at the next roll", "minutes": 0,
             "tells": f"whether it was {' and '.join(found)}"}  # fmt: skip
