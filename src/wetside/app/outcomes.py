@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.causes import note_outcome, rolls_of, told_of_book
+from wetside.app.turned import AGAIN
 from wetside.book.line import Line
 from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.scan import Scan
@@ -22,8 +23,6 @@ from wetside.store.scans.load import load
 BY_SCANS = ("re-bleach one frame", "re-fix one frame", TURNED)
 #: Shading [D] from which the light or the glass is to blame, and under which it is not.
 STAYS, NOT = 0.012, 0.006
-#: Where second scans of single frames lie, inside a roll's folder: so they do not count as frames of it.
-AGAIN = "again"
 
 
 def note_scans(home: Path, name: str, test: str, first: Path, second: Path) -> str:

@@ -14,6 +14,7 @@ from wetside.app.lie import with_lie
 from wetside.app.lights import lights
 from wetside.app.read_options import PatchAt, ReadOptions
 from wetside.app.standing import footing_of, frame_at, noise_in, standing_of
+from wetside.app.turned import light_by_half_a_turn
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB
 from wetside.figures.density import DensityFrame
@@ -46,6 +47,7 @@ from wetside.stages.negative.patches import Spot, spot
 from wetside.stages.negative.reckoned import reckoned
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
+from wetside.stages.negative.turned import Gradient, fall_of_gradient, levelled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import load
@@ -70,6 +72,7 @@ class Loaded:
     flares: list[Flare | None] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
     lit: bool = False
+    gradient: Gradient | None = None
     white: float = 65535.0
 
 
@@ -93,6 +96,9 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
     loaded.findings += mixed(loaded.frames, loaded.sizes, film if linear else None, open_gate is not None)
     film = _pictures_shown(film, loaded, options.picture_at)
+    if linear and open_gate is None and (gradient := light_by_half_a_turn(folder, loaded.frames)):
+        loaded.gradient = gradient
+        loaded.findings.append(gradient.said())
     locked = open_gate is not None and film.level
     rung = rung_of(linear, film.base is not None, locked)
     reading = _assembled(loaded, film, options, locked, rung.level, progress)
@@ -280,7 +286,9 @@ def _assembled(
         options.mirrored,
         options.perf,
     )  # type: ignore[arg-type]
-    field_ = CastField(light_known)
+    light = loaded.gradient
+    field_ = CastField(light_known, light.down if light else None)
+    sides: list[DensityFrame] = []
     readings = []
     bare: list[RGB] = []
     # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
@@ -295,7 +303,9 @@ def _assembled(
     found_in = abreast(looked_into, enumerate(zip(loaded.frames, film.frames), 1))
     for number, (of_film, scan, (dense, marks)) in enumerate(zip(film.frames, loaded.scans, found_in), 1):
         if film.levels is not None and number % every == 0:
-            field_.add(dense)
+            field_.add(levelled(dense, light) if light else dense)
+            if light and film.fall is None and len(sides) < 12:
+                sides.append(dense)
             bare.extend(dense.bare.values())
         readings.append(
             FrameReading(
@@ -316,12 +326,16 @@ def _assembled(
         progress("marks", number, len(loaded.frames))
     cast = field_.cast() if rung >= 1 else _no_cast()
     density = _density_kind(rung, light_known)
+    untold = light_untold(UNTOLD) if loaded.patches and density == "above base" and film.fall is None else ()
+    if light and film.fall is None and sides:
+        film = replace(
+            film, fall=fall_of_gradient(light, sides, (loaded.frames[0].width, loaded.frames[0].height))
+        )
     footing = footing_of(film, loaded.blocks, loaded.white)
     patches = tuple(
         _patch(options.patches[i], *loaded.patches[i], loaded, film, density, footing)
         for i in sorted(loaded.patches)
     )
-    untold = light_untold(UNTOLD) if patches and density == "above base" and film.fall is None else ()
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
         _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ()), *untold),

@@ -1,16 +1,23 @@
-"""Tell the scanner's shading from the film's by a frame and its second scan, turned half round in the holder."""
+"""Tell the scanner's shading from the film's by a frame and its second scan, turned half round in the holder.
+
+Second scans of a roll's frames lie in the folder `again` within its own. Which frame one shows, and that it is turned, is
+told by what is seen: a scan of a frame that was bleached or fixed again lies the same way round and says nothing here.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
+from wetside.app.lengths import upright_scan
 from wetside.figures.channels import rgb
 from wetside.figures.finding import CannotSay, Unusable
-from wetside.stages.negative.turned import scanner_shading
-from wetside.stages.negative.working import Light, working
+from wetside.stages.negative.turned import Gradient, Shading, gradient_of, scanner_shading
+from wetside.stages.negative.working import Light, Working, working
+from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
 
 
@@ -42,3 +49,33 @@ def turned(first: Path, second: Path) -> dict[str, Any]:
         "error": found.error, "cannot_say": None,
         "would_help": "an open gate, for what half a turn leaves alike: a fall of the light to all corners",
     }  # fmt: skip
+
+
+#: Where second scans of single frames lie, inside a roll's folder: so they do not count as frames of it.
+AGAIN = "again"
+#: Second scans that are looked into.
+MOST_AGAIN = 4
+
+
+def light_by_half_a_turn(folder: Path, frames: Sequence[Working]) -> Gradient | None:
+    """The light's gradient from the first of a roll's second scans that shows one of its frames turned half round."""
+    for path in _again(folder)[:MOST_AGAIN]:
+        try:
+            scan = load(path)
+        except Unusable:
+            continue
+        if scan.coding == "gamma":
+            continue
+        second = working(upright_scan(scan), Light()).density
+        for i in sorted(range(len(frames)), key=lambda i: Path(frames[i].file).stem != path.stem):
+            found = scanner_shading(frames[i].density, second)
+            if isinstance(found, Shading):
+                return gradient_of(found, frames[i].file, f"{AGAIN}/{path.name}")
+    return None
+
+
+def _again(folder: Path) -> tuple[Path, ...]:
+    try:
+        return listing(folder / AGAIN).frames
+    except Unusable:
+        return ()

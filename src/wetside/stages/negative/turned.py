@@ -8,13 +8,18 @@ fall to all corners) cannot, and wants an open gate.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from wetside.figures.finding import CannotSay
+from wetside.figures.channels import RGB, rgb
+from wetside.figures.density import DensityFrame
+from wetside.figures.finding import CannotSay, Finding
 from wetside.laws.image.laid_over import laid_over, likeness, small
+from wetside.stages.negative.fall_off import FallOff
+from wetside.stages.negative.light import UNTOLD
+from wetside.stages.negative.light_surface import Surface
 
 SIZE = 400
 #: Residual [D] over which the two scans do not show the same film.
@@ -72,3 +77,75 @@ def _odd_surface(away: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
         left = np.abs(values - design @ found).max(axis=1)
         weight = (left < 4 * np.median(left) + 1e-6).astype(float)
     return terms @ found
+
+
+@dataclass(frozen=True)
+class Gradient:
+    """The light's gradient as a plane: density [D] gained from left to right and from top to bottom (3,), and what shows it."""
+
+    across: np.ndarray
+    down: np.ndarray
+    frame: str
+    scan: str
+
+    def fall(
+        self, width: int, height: int, zero: tuple[float, float] = (0.5, 0.5), doubt: float = 0.0
+    ) -> FallOff:
+        """As a fall-off of a file of that size, 0 at a place given as shares of it; `doubt` [D]: its spread everywhere."""
+        u, v = self.across / 2, self.down / 2 * width / height
+        at = (2 * zero[0] - 1) * u + (2 * zero[1] - 1) * v * height / width
+        covariance = np.zeros((4, 4))
+        covariance[0, 0] = doubt**2
+        return FallOff(Surface(np.stack([-at, u, v, 0 * u]), 0.0, doubt, covariance))
+
+    def over(self, height: int, width: int) -> np.ndarray:
+        """The plane (h, w, 3) [D], 0 in the middle."""
+        x, y = (np.arange(width) + 0.5) / width - 0.5, (np.arange(height) + 0.5) / height - 0.5
+        return (x[None, :, None] * self.across + y[:, None, None] * self.down).astype(np.float32)
+
+    def said(self) -> Finding:
+        """One note for the roll."""
+        a, d = self.across, self.down
+        return Finding(
+            "light-from-turned", "note", self.frame,
+            "scanned a second time turned half round: the gradient that stays in place is the light's and is taken off before the film's cast is looked for; what half a turn leaves alike is not told",
+            "an open gate",
+            f"left to right {a[0]:+.3f} {a[1]:+.3f} {a[2]:+.3f} D, top to bottom {d[0]:+.3f} {d[1]:+.3f} {d[2]:+.3f} D, by {self.scan}",
+        )  # fmt: skip
+
+
+def gradient_of(found: Shading, frame: str, scan: str) -> Gradient:
+    """The plane in a shading."""
+    across, down = found.slopes()
+    return Gradient(across, down, frame, scan)
+
+
+def levelled(frame: DensityFrame, light: Gradient) -> DensityFrame:
+    """A frame, the base beside its picture and the bare light, with the light's gradient taken off."""
+    height, width = frame.density.shape[:2]
+
+    def own(side: str, value: RGB) -> RGB:
+        right, low = _place_of(frame, side)
+        return rgb(np.array(value) - (right - 0.5) * light.across - (low - 0.5) * light.down)
+
+    return replace(
+        frame, density=frame.density - light.over(height, width),
+        sides={side: own(side, value) for side, value in frame.sides.items()},
+        bare={side: own(side, value) for side, value in frame.bare.items()},
+    )  # fmt: skip
+
+
+def fall_of_gradient(light: Gradient, frames: list[DensityFrame], size: tuple[int, int]) -> FallOff:
+    """The gradient as the fall-off from the rebate that the base was read from; the part alike after half a turn in its spread."""
+    seen = [(frame, side) for frame in frames for side in frame.sides]
+    places = np.array([_place_of(frame, side) for frame, side in seen]).reshape(-1, 2)
+    zero = (float(np.median(places[:, 0])), float(np.median(places[:, 1]))) if len(places) else (0.5, 0.5)
+    return light.fall(*size, zero, UNTOLD)
+
+
+def _place_of(frame: DensityFrame, side: str) -> tuple[float, float]:
+    height, width = frame.density.shape[:2]
+    x, y, w, h = (v / frame.shrink for v in frame.picture)
+    row = {"top": y / 2, "bottom": (y + h + height) / 2}.get(side, y + h / 2)
+    column = {"left": x / 2, "right": (x + w + width) / 2}.get(side, x + w / 2)
+    return column / width, (y + h * frame.places[side] if side in frame.places else row) / height
