@@ -128,7 +128,7 @@ def test_a_cast_that_grows_with_density_is_corrected_in_the_mid_tones_when_asked
     plain = positive(folder, PositiveOptions(tmp_path / "a", even=True, negative="tiff"))
     asked = positive(folder, PositiveOptions(tmp_path / "b", mid_tones=True, negative="tiff"))
     one = {c["id"]: c for c in asked["corrections"]}["mid-tones"]
-    assert one["made"] and one["remains"] > 0 and "mid-tones only" in asked["evenness"]["label"]
+    assert one["made"] and one["remains"] > 0 and asked["evenness"]["label"].startswith("Mid-tones only")
     assert not {c["id"]: c for c in plain["corrections"]}["mid-tones"]["made"]
 
     def lean(out: Path) -> float:

@@ -30,7 +30,7 @@ from wetside.store.ledger import Ledger
 
 AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
 #: Kinds of lines of which a long book has many; they are read for the things in question alone.
-MANY = ("run event", "scan", "exposed", "measured", "print trim", "note")
+MANY = ("run event", "scan", "exposed", "measured", "print trim", "print greys", "note")
 
 
 def causes_of_file(file: Path) -> dict[str, Any]:

@@ -123,9 +123,9 @@ def evenness(reading: RollReading, made: list[dict[str, Any]]) -> dict[str, Any]
     taken = {one["id"] for one in made if one["made"]}
     cast, label = reading.cast, ""
     if cast.found and cast.kind == "with density":
-        label = "mid-tones only: the cast grows with density and no additive map can undo it"
+        label = "Mid-tones only: the cast grows with density and no additive map can undo it"
         if "mid-tones" in taken:
-            label = f"mid-tones only: {next(one['say'] for one in made if one['id'] == 'mid-tones')}"
+            label = f"Mid-tones only: {next(one['say'] for one in made if one['id'] == 'mid-tones')}"
     light = "light" in taken
     return {
         "light": light, "cast": "cast" in taken, "remains": cast.remains if cast.found else None, "label": label,

@@ -16,6 +16,7 @@ import numpy as np
 
 from wetside.app.corrections import NAMES, stays_out
 from wetside.app.glass import folder_of, frame_of
+from wetside.app.grey_lines import greys_of
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
@@ -262,9 +263,10 @@ def picture(
     leave: Leave | None = None,
     door: str = "fitted",
     width: int = LONGEST,
+    bench: Bench | None = None,
 ) -> bytes:
-    """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance)."""
-    bench = bench_of(home, roll, door)
+    """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance); `bench` in place of the door's own."""
+    bench = bench or bench_of(home, roll, door)
     codes = evened_small(home, roll, file, bench, trim, leave)
     if width < codes.shape[1]:
         height = max(1, round(codes.shape[0] * width / codes.shape[1]))
@@ -275,9 +277,8 @@ def picture(
     return data.tobytes() if done else b""
 
 
-def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave | None, door: str) -> Rows:
+def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave | None, bench: Bench) -> Rows:
     """Density to add r g b [D] so that a spot of a frame, x y in the file's pixels, prints grey with no other trim."""
-    bench = bench_of(home, roll, door)
     codes = evened_small(home, roll, file, bench, NONE, leave)
     shrink = small(home, roll, frame_of(home, roll, file)).shrink
     column, row = int(x / shrink), int(y / shrink)
@@ -341,7 +342,7 @@ def make(
     options = PositiveOptions(
         home / "positives" / roll, door, "cast" not in leave, kind, negative=negative, workers=2, overwrite=overwrite,
         trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(name for name in NAMES if name in leave),
-        soften={file: marks for file, marks in soften.items() if marks},
+        soften={file: marks for file, marks in soften.items() if marks}, greys=greys_of(home, roll) if door == "fitted" else (),
     )  # fmt: skip
     if door == "own":
         options = replace(options, curves=curves_of_folder(folder))

@@ -10,6 +10,8 @@ from urllib.parse import quote
 import cv2
 import numpy as np
 
+from wetside.app.grey_lines import greys_of, spots
+from wetside.app.greyed import bench_with
 from wetside.app.handover import facts
 from wetside.app.print_room import notes_of, picture, room
 from wetside.book.line import Thing
@@ -28,6 +30,7 @@ def contact(home: Path, roll: str) -> dict[str, Any]:
     notes, exposed, even = notes_of(home, roll), _exposed(home, roll), _of_printing(home, roll)
     seen = {name: value for name, value in ((even or {}).get("seen") or {}).items() if value}
     balance = there["balance"]
+    greys = "".join(f"&grey={quote(spot)}" for spot in spots(greys_of(home, roll)))
     frames = []
     for frame in there["frames"]:
         whole = tuple(own + all_ for own, all_ in zip(frame["trim"], balance))
@@ -37,9 +40,7 @@ def contact(home: Path, roll: str) -> dict[str, Any]:
         if frame["file"] in seen:
             says.append("rebate " + " ".join(f"{value:+.3f}" for value in seen[frame["file"]]) + " D")
         r, g, b = whole
-        src = (
-            f"/print/{quote(roll)}/{quote(frame['file'])}/picture.jpg?r={r:.4f}&g={g:.4f}&b={b:.4f}&width=480"
-        )
+        src = f"/print/{quote(roll)}/{quote(frame['file'])}/picture.jpg?r={r:.4f}&g={g:.4f}&b={b:.4f}&width=480{greys}"
         frames.append({**frame, "whole": whole, "says": says, "src": src})
     film = ", ".join(
         f"{word}{notes[key]}"
@@ -104,7 +105,8 @@ def contact_jpeg(home: Path, roll: str) -> bytes:
 
 def _cell(home: Path, roll: str, frame: dict[str, Any]) -> np.ndarray:
     try:
-        data = picture(home, roll, frame["file"], frame["whole"], width=CELL)
+        bench = bench_with(home, roll, "fitted", greys_of(home, roll))
+        data = picture(home, roll, frame["file"], frame["whole"], width=CELL, bench=bench)
         found = np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
         shown = cv2.resize(found, (CELL, max(1, round(found.shape[0] * CELL / found.shape[1]))))
     except Unusable:

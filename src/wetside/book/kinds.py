@@ -266,6 +266,18 @@ class PrintTrim(Body):
 
 
 @dataclass(frozen=True, kw_only=True)
+class PrintGreys(Body):
+    """Places of a roll that were grey before the camera, "FILE:x,y,w,h" in pixels of the file; none takes them back."""
+
+    kind: ClassVar[str] = "print greys"
+    roll: str
+    spots: tuple[str, ...] = ()
+
+    def touches(self) -> tuple[Thing, ...]:
+        return things(roll=self.roll)
+
+
+@dataclass(frozen=True, kw_only=True)
 class ParcelMoved(Body):
     """A parcel to or from a laboratory, with the rolls in it."""
 
@@ -357,7 +369,7 @@ KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
         StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
-        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, StripBatch, StripRead, ControlAim, Calibrated, LightSeen, ParcelMoved, Judged, Issued,
+        GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, PrintGreys, StripBatch, StripRead, ControlAim, Calibrated, LightSeen, ParcelMoved, Judged, Issued,
         Planned, ProcessDefined, Correction, Note,
     )
 }  # fmt: skip

@@ -5,11 +5,14 @@ from __future__ import annotations
 import argparse
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wetside.cli.calling import Outcome
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+
+if TYPE_CHECKING:
+    from wetside.figures.place import Rectangle
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -81,7 +84,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--plain",
         action="store_true",
-        help="leave out the trims and the balance that the book has for this roll",
+        help="leave out the trims, the balance and the greys that the book has for this roll",
     )
 
 
@@ -130,6 +133,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     greys = tuple((file, Rectangle(*box)) for file, box in args.grey)
     if greys and args.door != "fitted":
         raise Unusable(f"--grey is for the fitted door; found --door {args.door}", "--grey")
+    named = () if greys or args.plain or args.door != "fitted" else greys_of_book(args.folder)
     soften: dict[str, list[Rectangle]] = {}
     for file, box in args.soften:
         soften.setdefault(file, []).append(Rectangle(*box))
@@ -168,7 +172,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         soften_stains=args.soften_stains,
         soften=soften,
         home=home(),
-        greys=greys,
+        greys=greys or named,
     )
     found = positive(args.folder, options, progress)
     lines = [
@@ -184,11 +188,24 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     if trims or any(balance):
         all_ = "  ".join(f"{value:+.3f}" for value in balance)
         lines.append(f"lights of the book: {len(trims)} frames trimmed, balance r g b {all_} D")
+    if named:
+        lines.append(f"greys of the book: {len(named)}; --plain leaves them out, --grey names others")
     lines.append(found["consistency"]["say"])
     if found["kept"]:
         lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
     lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
     return Outcome(found, "\n".join(lines))
+
+
+def greys_of_book(folder: Path) -> tuple[tuple[str, Rectangle], ...]:
+    """Greys that were named in the print room for the roll of this folder's name, as far as their frames are there."""
+    from wetside.app.grey_lines import greys_of
+    from wetside.app.lengths import roll_files
+    from wetside.store.settings import home
+
+    greys = greys_of(home(), folder.resolve().name)
+    there = {path.name for path in roll_files(folder).frames} if greys else set()
+    return greys if all(file in there for file, _ in greys) else ()
 
 
 def of_book(folder: Path) -> tuple[dict[str, Any], tuple[float, float, float], dict[str, Any]]:

@@ -10,7 +10,8 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass, print_room, proofs
+from wetside.app import glass, greyed, print_room, proofs
+from wetside.app.grey_lines import greys_from, greys_of
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
@@ -22,6 +23,15 @@ Door = Annotated[str, Query(pattern="^(own|fitted|exchange)$")]
 Left = Annotated[str, Query(pattern=r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$")]
 One = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
 LAYERS = (("r", "Red"), ("g", "Green"), ("b", "Blue"))
+
+
+Greys = Annotated[list[str], Query(alias="grey", max_length=48)]
+
+
+class KeptGreys(BaseModel):
+    """Greys to keep, "FILE:x,y,w,h" each; none takes them back."""
+
+    greys: list[Annotated[str, Field(max_length=300)]] = Field(max_length=48)
 
 
 class Kept(BaseModel):
@@ -51,6 +61,7 @@ async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100
     found = await run_in_threadpool(print_room.room, home(request), roll)
     shown = found["frames"][min(frame, len(found["frames"])) - 1]
     going = works(request).get(roll)
+    greys = await run_in_threadpool(greys_told, home(request), roll, found["ready"])
     return page(
         request,
         "print.html",
@@ -58,8 +69,16 @@ async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100
         room=found,
         frame=shown,
         layers=LAYERS,
+        greys=greys,
         work=going.as_json() if going else None,
     )
+
+
+def greys_told(at: Path, roll: str, ready: bool) -> dict[str, Any]:
+    """The roll's greys as the page draws them, and what they say."""
+    named = greys_of(at, roll) if ready else ()
+    fed, say = greyed.words_of(at, roll, named)
+    return {"spots": greyed.shown(at, roll, named), "fed": fed, "say": say}
 
 
 @router.post("/print/{roll}/read")
@@ -111,11 +130,14 @@ async def picture(
     leave: Left | None = None,
     door: Door = "fitted",
     width: int = Query(800, ge=32, le=800),
+    greys: Greys = [],  # noqa: B006
 ) -> Response:
+    def made() -> bytes:
+        bench = greyed.bench_with(home(request), roll, door, greys_from(greys))
+        return print_room.picture(home(request), roll, file, (r, g, b), left_of(leave), door, width, bench)
+
     try:
-        data = await run_in_threadpool(
-            print_room.picture, home(request), roll, file, (r, g, b), left_of(leave), door, width
-        )
+        data = await run_in_threadpool(made)
     except Unusable as no:
         return Response(no.what, 404, media_type="text/plain")
     return Response(data, media_type="image/jpeg", headers={"cache-control": "private, max-age=60"})
@@ -130,14 +152,37 @@ async def grey(
     y: int = Query(ge=0, le=200_000),
     leave: Left | None = None,
     door: Door = "fitted",
+    greys: Greys = [],  # noqa: B006
 ) -> dict[str, Any]:
+    def found_at() -> print_room.Rows:
+        bench = greyed.bench_with(home(request), roll, door, greys_from(greys))
+        return print_room.grey_at(home(request), roll, file, x, y, left_of(leave), bench)
+
     try:
-        found = await run_in_threadpool(
-            print_room.grey_at, home(request), roll, file, x, y, left_of(leave), door
-        )
+        found = await run_in_threadpool(found_at)
     except Unusable as no:
         return {"trim": None, "say": no.what}
     return {"trim": found, "say": ""}
+
+
+@router.get("/print/{roll}/{file}/spot")
+async def spot(
+    request: Request, roll: str, file: str, x: int = Query(ge=0, le=200_000), y: int = Query(ge=0, le=200_000)
+) -> dict[str, Any]:
+    at = home(request)
+    found = await run_in_threadpool(greyed.spot_at, at, roll, file, x, y)
+    return (await run_in_threadpool(greyed.shown, at, roll, (found,)))[0]
+
+
+@router.get("/print/{roll}/greys")
+async def greys_say(request: Request, roll: str, greys: Greys = []) -> dict[str, Any]:  # noqa: B006
+    fed, say = await run_in_threadpool(greyed.words_of, home(request), roll, greys_from(greys))
+    return {"fed": fed, "say": say}
+
+
+@router.post("/print/{roll}/greys")
+async def keep_greys(request: Request, roll: str, kept: KeptGreys) -> dict[str, int]:
+    return {"lines": await run_in_threadpool(greyed.keep, home(request), roll, greys_from(kept.greys))}
 
 
 @router.post("/print/{roll}/trims")

@@ -1,5 +1,7 @@
 /** Print: change a frame's lights and see it at once; nothing is written until the lights are kept. */
 
+import { greysOf } from "./greys.js";
+
 /** @typedef {[number, number, number]} Trim */
 
 const STEP_STOP = Math.log10(2);
@@ -48,8 +50,9 @@ function enter(place) {
   const address = (link, leave, width) => {
     const own = trim(String(link.dataset.file)), all = trim("");
     const [r, g, b] = own.map((value, i) => (value + all[i]).toFixed(4));
-    return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&leave=${leave}&door=${door.value}&width=${width}`;
+    return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&leave=${leave}&door=${door.value}&width=${width}${greys.query()}`;
   };
+  const greys = greysOf({ at: String(place.dataset.at), current: () => current, links, show: (link) => show(link), redrawn: () => { drawn(); links.forEach(thumb); } });
   const picture = latest(by("picture")), scanned = latest(by("scanned"));
   const drawn = () => {
     picture(address(current, left(), 800));
@@ -114,6 +117,7 @@ function enter(place) {
     by("name").textContent = `${link.dataset.frame} · ${link.dataset.file}`;
     history.replaceState(null, "", link.href);
     figures();
+    greys.drawn();
     drawn();
   };
 
@@ -168,15 +172,18 @@ function enter(place) {
     } catch (slip) { say.textContent = `Not kept (${slip instanceof Error ? slip.message : slip}); the lights are still here, try again.`; }
     figures();
   });
-  addEventListener("beforeunload", (event) => { if (changed().length) event.preventDefault(); });
+  addEventListener("beforeunload", (event) => { if (changed().length || greys.differs()) event.preventDefault(); });
   const make = /** @type {HTMLFormElement} */ (by("make"));
   make.addEventListener("submit", (event) => {
     if (changed().length) { event.preventDefault(); by("kept").textContent = "Keep the lights first, or put them back as they were kept."; keep.focus(); return; }
+    if (greys.differs()) { event.preventDefault(); by("greys-say").textContent = "Keep the greys first, or put them back as they were kept."; /** @type {HTMLElement} */ (by("keep-greys")).focus(); return; }
     /** @type {HTMLInputElement} */ (make.elements.namedItem("door")).value = door.value;
     /** @type {HTMLInputElement} */ (make.elements.namedItem("leave")).value = left();
   });
-  chooseGrey(svg, size, async (x, y) => {
-    const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&leave=${left()}&door=${door.value}`);
+  const crosses = [
+  cross(svg, "name-grey", size, (x, y) => greys.add(x, y), () => crosses[1]()),
+  cross(svg, "grey", size, async (x, y) => {
+    const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&leave=${left()}&door=${door.value}${greys.query()}`);
     if (!answer.ok) { readout.textContent = `not read: ${answer.status}`; return; }
     const found = /** @type {{trim: Trim | null, say: string}} */ (await answer.json());
     if (!found.trim) { readout.textContent = `cannot say: ${found.say}`; return; }
@@ -186,7 +193,7 @@ function enter(place) {
     const wanted = /** @type {Trim} */ (found.trim.map((v, i) => v - other[i] + other[1] + level));
     change(wanted);
     readout.textContent = `grey at ${x}, ${y}: red ${signed(wanted[0], 3)}, blue ${signed(wanted[2], 3)} D`;
-  });
+  }, () => crosses[0]())];
   figures();
   drawn();
 }
@@ -213,19 +220,23 @@ function latest(image) {
 }
 
 /** A cross for the spot that is to print grey: by pointer, or by arrows and Enter.
- * @param {SVGSVGElement} svg @param {() => {width: number, height: number}} size @param {(x: number, y: number) => void} take */
-function chooseGrey(svg, size, take) {
-  const button = /** @type {HTMLButtonElement} */ (by("grey")), cross = by("cross");
+ * Returns how to let go. @param {SVGSVGElement} svg @param {string} id @param {() => {width: number, height: number}} size
+ * @param {(x: number, y: number) => void} take @param {() => void} begun @returns {() => void} */
+function cross(svg, id, size, take, begun) {
+  const button = /** @type {HTMLButtonElement} */ (by(id)), lines = by("cross");
   let on = false, x = 0, y = 0;
   const drawn = () => {
     const arm = size().width / 40;
-    set(cross, { d: `M${x - arm} ${y}h${2 * arm}M${x} ${y - arm}v${2 * arm}`, visibility: on ? "visible" : "hidden" });
+    set(lines, { d: `M${x - arm} ${y}h${2 * arm}M${x} ${y - arm}v${2 * arm}`, visibility: on ? "visible" : "hidden" });
   };
   /** @param {boolean} value */
   const turn = (value) => {
+    if (value) begun();
     on = value;
+    svg.classList.toggle("crossing", on);
     button.setAttribute("aria-pressed", String(on));
-    if (on) { x = Math.round(size().width / 2); y = Math.round(size().height / 2); by("readout").textContent = "Tap something grey, or move the cross."; }
+    if (on) { x = Math.round(size().width / 2); y = Math.round(size().height / 2); by("readout").textContent = "Tap something grey, or move the cross."; if (button.getBoundingClientRect().top > innerHeight / 2 || svg.getBoundingClientRect().bottom < 0) svg.scrollIntoView({ block: "nearest" }); }
+    else by("readout").textContent = "";
     drawn();
   };
   button.addEventListener("click", () => turn(!on));
@@ -244,9 +255,11 @@ function chooseGrey(svg, size, take) {
   });
   svg.addEventListener("click", (event) => {
     if (!on) return;
+    event.stopImmediatePropagation();
     const matrix = svg.getScreenCTM();
     const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix ? matrix.inverse() : new DOMMatrix());
     turn(false);
     take(Math.max(0, Math.round(point.x)), Math.max(0, Math.round(point.y)));
   });
+  return () => { if (on) turn(false); };
 }
