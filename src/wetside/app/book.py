@@ -15,6 +15,7 @@ from wetside.book.text import HEADER, Malformed, read
 from wetside.figures.finding import Unusable
 from wetside.store import clock
 from wetside.store.ledger import Ledger
+from wetside.store.scans.sinks import sweep_halves
 
 MOST_TEXT = 400_000_000
 
@@ -24,6 +25,7 @@ def export_book(home: Path, file: Path, *, overwrite: bool = False) -> dict[str,
     if file.exists() and not overwrite:
         raise Unusable("exists already; say --overwrite to replace it", str(file))
     with Ledger.open(home, must_exist=True) as book:
+        sweep_halves(file)
         beside = file.with_name(f".{file.name}.{os.getpid()}.part")
         try:
             with beside.open("w", encoding="utf-8", newline="\n") as out:

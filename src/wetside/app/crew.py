@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
+import threading
 from collections.abc import Generator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import connection
 from pathlib import Path
 from typing import Any
 
@@ -59,7 +62,18 @@ def _once(place: Path, key: str, file: Path) -> dict[str, Any]:
 
 def _pool(workers: int) -> ProcessPoolExecutor:
     """Processes started fresh: none inherits threads or locks of this one."""
-    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))
+    return ProcessPoolExecutor(
+        workers, mp_context=multiprocessing.get_context("spawn"), initializer=_ends_with_its_parent
+    )
+
+
+def _ends_with_its_parent() -> None:
+    """A printing that is killed takes its processes along: else they would wait for frames for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(
+            target=lambda: (connection.wait([parent.sentinel]), os._exit(1)), daemon=True
+        ).start()
 
 
 def crew(place: Path, key: str, files: Sequence[Path], workers: int) -> Generator[dict[str, Any]]:

@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from wetside.store.scans.sinks import written_whole
+from wetside.store.scans.sinks import sweep_halves, written_whole
 
 if TYPE_CHECKING:
     import numpy as np
@@ -18,6 +18,7 @@ def write_arrays(path: Path, arrays: dict[str, np.ndarray], text: dict[str, Any]
     """Arrays by name and a JSON object, as an uncompressed .npz."""
     import numpy as np
 
+    sweep_halves(path)
     with written_whole(path) as beside, beside.open("wb") as stream:
         np.savez(stream, **{TEXT: np.array(json.dumps(text, ensure_ascii=False))}, **arrays)  # type: ignore[arg-type]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
@@ -83,6 +84,28 @@ def written_whole(path: Path) -> Iterator[Path]:
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def sweep_halves(of: Path) -> None:
+    """Remove what processes that were killed left beside this file, half written; those that still run keep theirs."""
+    halves = re.compile(
+        rf"\.({re.escape(of.stem)}|{re.escape(of.name)})\.(\d{{1,10}})\.part({re.escape(of.suffix)})?"
+    )
+    with contextlib.suppress(OSError):
+        for beside in of.parent.iterdir():
+            found = halves.fullmatch(beside.name)
+            if found is not None and not _runs(int(found[2])):
+                beside.unlink(missing_ok=True)
+
+
+def _runs(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _of_store(slip: OSError, path: Path) -> bool:
