@@ -40,15 +40,19 @@ export function greysOf(room) {
     line.append(name, see, away);
     return line;
   };
+  /** Without greys that count, the door's own words stand. @param {boolean} fed */
+  const told = (fed) => { document.querySelector('[data-door="fitted"]')?.classList.toggle("instead", fed); };
   const changed = async () => {
     listed();
     room.redrawn();
+    told(false);
     if (!now.length) { say.textContent = ""; return; }
     if (now.length === 1) { say.textContent = "One more, clearly darker or lighter, and they count."; return; }
     const asked = query();
     const answer = await fetch(`${room.at}/greys?${asked.slice(1)}`);
     if (asked !== query()) return;
     const found = /** @type {{fed: boolean, say: string}} */ (answer.ok ? await answer.json() : { fed: false, say: `not read: ${answer.status}` });
+    told(found.fed);
     say.textContent = `${found.say.charAt(0).toUpperCase()}${found.say.slice(1)}.`;
   };
   keep.addEventListener("click", async () => {
