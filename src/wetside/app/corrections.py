@@ -9,6 +9,7 @@ import numpy as np
 
 from wetside.figures.reading import RollReading
 from wetside.figures.stain import Stain
+from wetside.stages.positive.drift import drift_along
 from wetside.stages.positive.rebate import rebate_scatter
 
 #: In the order in which they are applied.
@@ -77,6 +78,12 @@ def _level(reading: RollReading, shifts: dict[str, float]) -> dict[str, Any] | N
         return None
     before = rebate_scatter([frame.base for frame in reading.frames])
     was = f"; its scatter was {before['worst']:.2f} D at most" if before else ""
+    drift = drift_along([frame.base for frame in reading.frames])
+    if drift is not None:
+        was += f"; {drift.say()}" + (
+            ", the layers together, and that is taken out with it" if drift.alike
+            else "; the layers drift apart, as a process or a light that changes colour does, and only what they share is taken out"
+        )  # fmt: skip
     return _entry("level", max(moved), f"{len(moved)} frames brought to the roll's exposure, by up to {max(moved):.2f} D",
                   f"the rebate has one density on the whole roll, so where it differs the scan's exposure did{was}")  # fmt: skip
 

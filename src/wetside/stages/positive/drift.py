@@ -1,0 +1,59 @@
+"""Does the roll drift from its first frame to its last? Its rebates say, frame by frame: they share one density.
+
+A straight line through them in the frames' order, a layer, by least squares; its error is that of the slope, from what the
+frames scatter about the line. Needs five frames that show their rebate; no drift is claimed below 0.02 D, within three errors,
+or where the line explains less than most of what is there: frames that jump about are levelled, but they do not drift.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+FEWEST = 5
+LEAST = 0.02
+ERRORS = 3.0
+#: Share of the rebates' variance that the line must explain, in the layer that drifts most.
+EXPLAINED = 0.8
+
+
+@dataclass(frozen=True)
+class Drift:
+    """Density by which the last frame lies above the first along the line, r g b [D], and one standard error of each."""
+
+    density: tuple[float, float, float]
+    error: tuple[float, float, float]
+    frames: int
+
+    @property
+    def alike(self) -> bool:
+        """Whether the layers drift together, as the light and the scan's exposure do and a developer seldom does."""
+        apart = max(self.density) - min(self.density)
+        return apart < max(LEAST, ERRORS * max(self.error))
+
+    def say(self) -> str:
+        """The drift in words."""
+        by = " ".join(f"{value:+.3f}" for value in self.density)
+        error = max(self.error)
+        return f"the rebate drifts from the first frame to the last by {by} D r g b (± {error:.3f})"
+
+
+def drift_along(bases: Sequence[Sequence[float] | None]) -> Drift | None:
+    """The drift of a roll's rebates (r g b [D], None where a frame shows none), in the frames' order; None where there is none."""
+    there = [(at, base) for at, base in enumerate(bases) if base is not None]
+    if len(there) < FEWEST:
+        return None
+    at = np.array([place for place, _ in there], float) / max(1, len(bases) - 1)
+    values = np.array([tuple(base) for _, base in there])
+    x = at - at.mean()
+    slope = x @ values / (x @ x)
+    away = values - values.mean(axis=0) - np.outer(x, slope)
+    error = np.sqrt((away**2).sum(axis=0) / (len(x) - 2) / (x @ x))
+    most = int(np.abs(slope).argmax())
+    explained = 1 - away[:, most].var() / max(float(values[:, most].var()), 1e-12)
+    if abs(slope[most]) < max(LEAST, ERRORS * error[most]) or explained < EXPLAINED:
+        return None
+    r, g, b = (float(v) for v in slope)
+    return Drift((r, g, b), (float(error[0]), float(error[1]), float(error[2])), len(there))
