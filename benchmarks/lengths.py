@@ -1,19 +1,20 @@
 """Lengths of film with several frames in one file, as a flatbed or a camera gives them, and how they are found.
 
-`python -m benchmarks.lengths [files a row]`. The film lies in a holder or on bare light, along or down the file, a
+`python -m benchmarks.lengths [files a row] [seed]`, and with `strips` in the end several strips side by side. The film lies in a holder or on bare light, along or down the file, a
 little skewed; frames may be blank or black, gaps clear or hidden by the holder's bars, spacing uneven.
 """
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
 
 from benchmarks.rolls import Setting, _picture
-from wetside.figures.place import Rectangle
+from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
 
@@ -40,6 +41,19 @@ class Laid:
 
 
 @dataclass(frozen=True)
+class Held:
+    """Several strips side by side: frames of each, in the order of the page on files, and how they lie.
+
+    `apart`: what lies between two strips [mm]; `askew`: how far each strip lies turned by itself [degrees, at random].
+    """
+
+    frames: tuple[int, ...] = (4, 4)
+    laid: Laid = field(default_factory=Laid)
+    apart: float = 6.0
+    askew: float = 0.0
+
+
+@dataclass(frozen=True)
 class Known:
     """Pixels of the file, and the true pictures in it in order."""
 
@@ -52,7 +66,59 @@ class Known:
 def length(laid: Laid, seed: int, base: np.ndarray | None = None) -> Known:
     """A file of one length of film, uint16 linear or, when coded, an 8-bit positive."""
     rng = np.random.default_rng(seed)
-    gauge, px = GAUGES[laid.gauge], FINE[laid.gauge]
+    px = FINE[laid.gauge]
+    density, pictures, base, starts = _laid(laid, rng, base, px)
+    tall = density.shape[0]
+    signal = _coded(density, base) if laid.coded else _scanned(density, rng)
+    if laid.down:
+        signal, pictures = _downward(signal, pictures, tall)
+    return Known(signal, tuple(pictures), base, tuple(float(s) for s in starts))
+
+
+def held(how: Held, seed: int) -> Known:
+    """A file of several strips of one film side by side in a holder, or on bare light."""
+    rng = np.random.default_rng(seed)
+    laid, px = how.laid, FINE[how.laid.gauge] * 0.6
+    base = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)], np.float32)
+    strips = []
+    for frames in how.frames:
+        own = replace(laid, frames=frames, skew=rng.uniform(-1, 1) * how.askew, tight=True)
+        strips.append(_laid(own, rng, base, px)[:2])
+    widest = max(density.shape[1] for density, _ in strips) + round(4 * px)
+    outside = 4.6 if laid.surround == "holder" else 0.0
+    rows, pictures, at = [np.full((round(3 * px), widest, 3), outside, np.float32)], [], round(3 * px)
+    for number, (density, own) in enumerate(strips):
+        left = round(rng.uniform(0.5, 3.5) * px)
+        if number:
+            rows.append(np.full((round((how.apart - 0.6) * px), widest, 3), outside, np.float32))
+            at += rows[-1].shape[0]
+        row = np.full((density.shape[0], widest, 3), outside, np.float32)
+        left = min(left, widest - density.shape[1])
+        row[:, left : left + density.shape[1]] = density
+        pictures.append([p._replace(x=p.x + left, y=p.y + at) for p in own])
+        rows.append(row)
+        at += density.shape[0]
+    whole = np.concatenate([*rows, rows[0]])
+    flat = [p for own in pictures for p in own]
+    if laid.skew:
+        whole, flat = _skewed(whole, flat, laid.skew)
+    signal = _coded(whole, base) if laid.coded else _scanned(whole, rng)
+    if laid.down:
+        signal, flat = _downward(signal, flat, whole.shape[0])
+    return Known(signal, tuple(flat), base)
+
+
+def _downward(signal: np.ndarray, pictures: list[Rectangle], tall: int) -> tuple[np.ndarray, list[Rectangle]]:
+    return np.ascontiguousarray(np.rot90(signal, -1)), [
+        Rectangle(tall - p.y - p.h, p.x, p.h, p.w) for p in pictures
+    ]
+
+
+def _laid(
+    laid: Laid, rng: np.random.Generator, base: np.ndarray | None, px: float
+) -> tuple[np.ndarray, list[Rectangle], np.ndarray, np.ndarray]:
+    """Densities of one strip and what lies around it, its pictures, its base, and where they start along it [mm]."""
+    gauge = GAUGES[laid.gauge]
     own = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)], np.float32)
     base = own if base is None else base.astype(np.float32)
     w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
@@ -87,11 +153,7 @@ def length(laid: Laid, seed: int, base: np.ndarray | None = None) -> Known:
         _bar(density, pictures, wide, px, top, h, gap)
     if laid.skew:
         density, pictures = _skewed(density, pictures, laid.skew)
-    signal = _coded(density, base) if laid.coded else _scanned(density, rng)
-    if laid.down:
-        signal = np.ascontiguousarray(np.rot90(signal, -1))
-        pictures = [Rectangle(tall - p.y - p.h, p.x, p.h, p.w) for p in pictures]
-    return Known(signal, tuple(pictures), base, tuple(float(s) for s in starts))
+    return density, pictures, base, starts
 
 
 def _perforate(density: np.ndarray, name: str, px: float, around: float, phase: float) -> None:
@@ -166,6 +228,22 @@ CONDITIONS: dict[str, Laid] = {
 }
 
 
+STRIPS: dict[str, Held] = {
+    "two strips": Held(),
+    "three, down the file": Held((4, 4, 4), Laid(down=True)),
+    "four, the last of two frames": Held((5, 5, 5, 2)),
+    "three, the last of one frame": Held((4, 4, 1)),
+    "three on bare light": Held((4, 4, 3), Laid(surround="light")),
+    "two, skewed 1°": Held((5, 5), Laid(skew=1.0)),
+    "three, each askew by up to 0.5°": Held((4, 4, 4), askew=0.5),
+    "two, holder's bars over the gaps, down": Held((4, 4), Laid(bars=True, down=True)),
+    "three, holder's bars over the gaps": Held((4, 4, 4), Laid(bars=True)),
+    "three 2 mm apart": Held((4, 4, 4), apart=2.0),
+    "two, a blank and a black frame each": Held((6, 6), Laid(blank=(3,), black=(5,))),
+    "three, inverted, 8 bits": Held((4, 4, 4), Laid(coded=True)),
+}
+
+
 def scan_of(known: Known) -> Scan:
     """The file as read."""
     eight = known.pixels.dtype == np.uint8
@@ -174,18 +252,18 @@ def scan_of(known: Known) -> Scan:
     )
 
 
-def main(files: int, seed: int = 0) -> None:
-    """A row a condition: files whose frames were all found, frames found, frames claimed that are none."""
+def main(files: int, seed: int = 0, strips: bool = False) -> None:
+    """A row a condition: files whose frames were all found in order, frames found, frames claimed that are none."""
     from wetside.app.lengths import parts_in
 
     print(
         "| condition | files with every frame found | frames found | false | overlap with the picture, least |\n|---|---|---|---|---|"
     )
-    for what, laid in CONDITIONS.items():
+    for what, how in (STRIPS if strips else CONDITIONS).items():
         whole = hits = total = false = 0
         least = 1.0
         for number in range(files):
-            known = length(replace(laid, gauge=list(FINE)[number % 4]), seed + number)
+            known = _drawn(how, list(FINE)[number % 4], seed + number)
             parts = parts_in(scan_of(known))
             good = 0
             for picture in known.pictures:
@@ -193,8 +271,28 @@ def main(files: int, seed: int = 0) -> None:
                 good += max(inside, default=0) > 0.97
                 least = min(least, max(inside, default=0))
             hits, total, false = hits + good, total + len(known.pictures), false + max(0, len(parts) - good)
-            whole += good == len(known.pictures) == len(parts)
+            whole += good == len(known.pictures) == len(parts) and in_order(parts, known.pictures)
         print(f"| {what} | {whole} of {files} | {hits} of {total} | {false} | {least:.2f} |", flush=True)
+
+
+def _drawn(how: Laid | Held, gauge: str, seed: int) -> Known:
+    if isinstance(how, Laid):
+        return length(replace(how, gauge=gauge), seed)
+    return held(replace(how, laid=replace(how.laid, gauge=gauge)), seed)
+
+
+def in_order(parts: Sequence[Part], pictures: Sequence[Rectangle]) -> bool:
+    """Whether each part holds the picture of its number; of strips down a file the leftmost counts first."""
+    down = bool(parts) and parts[0].down
+    middles = sorted(pictures, key=lambda p: (_strip_place(p, pictures, down), p.y if down else p.x))
+    return all(covered(part.box, picture) > 0.97 for part, picture in zip(parts, middles))
+
+
+def _strip_place(picture: Rectangle, pictures: Sequence[Rectangle], down: bool) -> int:
+    """How many strips lie before a picture's: those whose pictures end before its middle."""
+    across = int(not down)
+    own = picture.centre[across]
+    return sum(p[across] + p[across + 2] < own for p in pictures)
 
 
 def covered(part: Rectangle, picture: Rectangle) -> float:
@@ -205,4 +303,5 @@ def covered(part: Rectangle, picture: Rectangle) -> float:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 8, int(sys.argv[2]) if len(sys.argv) > 2 else 0)
+    numbers = [int(word) for word in sys.argv[1:] if word != "strips"]
+    main(*(numbers or [8]), strips="strips" in sys.argv)

@@ -8,10 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
-from benchmarks.lengths import FINE, Known, Laid, length, scan_of
+from benchmarks.lengths import FINE, STRIPS, Held, Known, Laid, held, in_order, length, scan_of
 from benchmarks.rolls import Setting, roll
 
 from wetside.app import densitometer, glass
+from wetside.app.contact_sheet import write_contact_sheet
 from wetside.app.lengths import opened, part_at, parts_in, roll_files
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import PatchAt, ReadOptions, read
@@ -131,6 +132,68 @@ def test_each_frame_of_a_length_is_printed_and_shown(tmp_path: Path) -> None:
     assert at["density"]["g"] == pytest.approx(plain, abs=0.02)
     assert glass.view(home, "R9", "s1.tif#2", 300)[:2] == b"\xff\xd8"
     assert glass.view(home, "R9", "s1.tif#2", 300, print_=True)[:2] == b"\xff\xd8"
+
+
+@PLANTED
+@pytest.mark.parametrize(
+    ("gauge", "how"),
+    [("135", "two strips"), ("16cine", "three, down the file"), ("135", "three, the last of one frame"),
+     ("16still", "three on bare light"), ("110", "two, skewed 1°"), ("135", "two, holder's bars over the gaps, down")],
+)  # fmt: skip
+def test_strips_side_by_side_are_cut_one_after_the_other(gauge: str, how: str) -> None:
+    told = STRIPS[how]
+    known = held(replace(told, laid=replace(told.laid, gauge=gauge)), 91)
+    parts = parts_in(scan_of(known))
+    assert len(parts) == len(known.pictures) and in_order(parts, known.pictures)
+    frames = told.frames[::-1] if told.laid.down else told.frames
+    assert [part.strip for part in parts] == [n for n, count in enumerate(frames, 1) for _ in range(count)]
+    assert {part.down for part in parts} == {told.laid.down}
+
+
+@PLANTED
+def test_strips_side_by_side_are_read_shown_and_printed(tmp_path: Path) -> None:
+    home = tmp_path / "book"
+    folder = home / "scans" / "R9"
+    folder.mkdir(parents=True)
+    known = held(Held((4, 3)), 12)
+    tifffile.imwrite(folder / "s1.tif", known.pixels, photometric="rgb")
+    reading = read(folder, ReadOptions(gauge="135", marks=False))
+    names = [f"s1.tif#{n}" for n in range(1, 8)]
+    assert [frame.file for frame in reading.frames] == names
+    for frame, picture in zip(reading.as_json()["frames"], known.pictures):
+        assert intersection_over_union(stored(frame), picture) > 0.97
+    assert reading.geometry.frame_pitch_mm == pytest.approx(GAUGES["135"].frame_pitch_mm, rel=0.01)
+    right = read(folder, ReadOptions(gauge="135", marks=False, head="right"))
+    assert [frame.file[-1] for frame in right.frames] == list("4321765")
+    made = positive(folder, PositiveOptions(home / "positives" / "R9", kind="jpeg"))
+    assert [Path(f["picture"]).name for f in made["frames"]] == [f"s1-{n}.jpg" for n in range(1, 8)]
+    assert [f["file"] for f in glass.strip(home, "R9")["frames"]] == names
+    assert glass.view(home, "R9", "s1.tif#6", 300)[:2] == b"\xff\xd8"
+    write_contact_sheet(folder, reading, tmp_path / "sheet.jpg")
+    assert (tmp_path / "sheet.jpg").read_bytes()[:2] == b"\xff\xd8"
+
+
+@PLANTED
+def test_a_strip_that_cannot_be_cut_leaves_the_file_whole_and_says_so(tmp_path: Path) -> None:
+    known = held(Held((4, 4)), 12)
+    first = known.pictures[4]
+    pixels = known.pixels.copy()
+    band = pixels[first.y : first.y + first.h, first.x : known.pictures[7].x + first.w]
+    band[:] = np.resize(pixels[first.y : first.y + first.h, first.x : first.x + first.w], band.shape)
+    tifffile.imwrite(tmp_path / "s1.tif", pixels, photometric="rgb")
+    reading = read(tmp_path, ReadOptions(gauge="135", marks=False))
+    assert [frame.file for frame in reading.frames] == ["s1.tif"]
+    assert [f.where for f in reading.findings if f.id == "strips-unsure"] == ["s1.tif"]
+
+
+@pytest.mark.independent(how="one length, its holder and light around it; the strips counted as drawn")
+@pytest.mark.parametrize(
+    "how", [Laid(), Laid(bars=True, down=True), Laid(surround="light", skew=1.0), Laid(coded=True)]
+)
+def test_one_strip_is_never_taken_for_several(how: Laid) -> None:
+    for number, gauge in enumerate(FINE):
+        parts = parts_in(scan_of(length(replace(how, gauge=gauge, frames=4), 70 + number)))
+        assert len(parts) == 4 and {part.strip for part in parts} == {1}
 
 
 def test_a_place_in_a_part_is_one_place_in_its_file() -> None:

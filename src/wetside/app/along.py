@@ -18,21 +18,26 @@ def along_file(part: Part, own: float) -> float:
     return ends[0] + (ends[1] - ends[0]) * own / 1000
 
 
+def _strip_of(scan: Scan) -> str:
+    """The strip that a frame lies on: its file, and which of those side by side in it."""
+    return f"{whole_name(scan.file)}, strip {scan.part.strip}" if scan.part else scan.file
+
+
 def lying(frames: Sequence[Working], scans: Sequence[Scan], film: FilmOfRoll) -> list[Lying]:
     """Where each frame lies in its file, along the film."""
     found = []
     for frame, scan, own in zip(frames, scans, film.frames):
         part, middle = scan.part, (own.edges[0] + own.edges[2]) / 2 * frame.shrink
         at = middle if part is None else along_file(part, middle)
-        found.append(Lying(whole_name(scan.file), at, part is not None and part.by == "gaps"))
+        found.append(Lying(_strip_of(scan), at, part is not None and part.by == "gaps"))
     return found
 
 
 def holes_by_file(frames: Sequence[Working], scans: Sequence[Scan], film: FilmOfRoll) -> list[list[float]]:
-    """Where the frames' holes lie along each file of several frames, in order."""
+    """Where the frames' holes lie along each strip of several frames, in order."""
     found: dict[str, list[float]] = {}
     for frame, scan, own in zip(frames, scans, film.frames):
         if scan.part is not None and scan.part.by != "tag" and own.holes:
-            row = found.setdefault(whole_name(scan.file), [])
+            row = found.setdefault(_strip_of(scan), [])
             row += [along_file(scan.part, centre * frame.shrink) for centre in own.holes.centres]
     return [sorted(row) for row in found.values()]

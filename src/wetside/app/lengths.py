@@ -1,4 +1,5 @@
-"""Files that hold several frames: a frame of one is named NAME#2 and opened as a part of its file, never copied to disk.
+"""Files that hold several frames, on one strip or on several side by side: a frame of one is named NAME#2 and opened
+as a part of its file, never copied to disk.
 
 Every file of a first few of each size is looked into; when none of those holds more than one frame, the others of
 that size are taken as single frames without a look.
@@ -6,7 +7,7 @@ that size are taken as single frames without a look.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
@@ -14,17 +15,19 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.lie import lie_told
-from wetside.figures.finding import Unusable
+from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
 from wetside.stages.negative.length import parts_of_length
+from wetside.stages.negative.side_by_side import strips_side_by_side
 from wetside.stages.negative.working import Light, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.load import header, load, orientation_of
 from wetside.store.scans.parts import number_of, part_path, whole
 from wetside.store.scans.recent import recent
 
-LONGEST = 1400
+#: Longer side [px] that gaps are looked for at, and where strips seem to lie side by side but show no narrow gaps.
+LONGEST, CLOSER = 1400, 3000
 LOOKED_INTO = 3
 #: Under this longer side [px] the gaps of a length are too narrow to tell.
 SMALLEST = 400
@@ -48,8 +51,13 @@ class Sizes:
 
 def parts_in(scan: Scan) -> tuple[Part, ...]:
     """Parts of a file, in pixels of the file; none where it holds one frame."""
+    return _parts_and_doubt(scan)[0]
+
+
+def _parts_and_doubt(scan: Scan) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+    """Parts of a file, and what is said of strips that may lie side by side but cannot all be cut."""
     if max(scan.width, scan.height) < SMALLEST or min(scan.width, scan.height) < 64:
-        return ()
+        return (), ()
     whole_file = whole_part(scan)
     lies = (
         scan
@@ -57,10 +65,27 @@ def parts_in(scan: Scan) -> tuple[Part, ...]:
         else replace(scan, pixels=np.ascontiguousarray(whole_file.upright(scan.pixels)))
     )
     small = working(lies, Light(), LONGEST)
-    parts = parts_of_length(small.density, small.shrink)
+    strips = strips_side_by_side(small.density, small.shrink)
+    if strips.banded and small.shrink > lies.shrink:
+        closer = working(lies, Light(), CLOSER)
+        strips = strips_side_by_side(closer.density, closer.shrink)
+    parts = strips.parts or parts_of_length(small.density, small.shrink)
+    doubt = (_unsure(scan.file),) if strips.unsure else ()
     if whole_file is None:
-        return parts
-    return tuple(p._replace(box=whole_file.in_file(p.box), tag=whole_file.tag) for p in parts)
+        return parts, doubt
+    return tuple(p._replace(box=whole_file.in_file(p.box), tag=whole_file.tag) for p in parts), doubt
+
+
+def _unsure(file: str) -> Finding:
+    return Finding("strips-unsure", "note", file, "several strips seem to lie side by side, but not every one of them can be cut into frames; "
+                   "they were not cut as strips. A file for each strip helps",
+                   "strips whose pictures agree in size")  # fmt: skip
+
+
+def from_head(parts: Sequence[Part | None], from_right: bool) -> list[int]:
+    """The order of a file's parts from the head: strip after strip, each counted from its head's side."""
+    strips = [1 if part is None else part.strip for part in parts]
+    return sorted(range(len(parts)), key=lambda i: (strips[i], -i if from_right else i))
 
 
 def part_of_scan(scan: Scan, part: Part, number: int | None) -> Scan:
@@ -87,11 +112,13 @@ def upright_scan(scan: Scan) -> Scan:
 
 
 def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
-    """A file's frames in order; the file itself, turned as its tag says, where it holds one."""
+    """A file's frames in order; the file itself, turned as its tag says, where it holds one. Each has the file's findings."""
     size = scan.width * scan.shrink, scan.height * scan.shrink
-    parts = parts_in(scan) if sizes.worth_a_look(*size) else ()
-    if sizes.worth_a_look(*size):
+    look = sizes.worth_a_look(*size)
+    parts, doubt = _parts_and_doubt(scan) if look else ((), ())
+    if look:
         sizes.saw(*size, len(parts) > 1)
+    scan = replace(scan, findings=(*scan.findings, *doubt))
     if not parts:
         yield upright_scan(scan)
     for number, part in enumerate(parts, 1):
@@ -101,14 +128,14 @@ def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
 def roll_files(folder: Path) -> FolderListing:
     """A roll's files in order from the head, a file of several frames once for each of them as NAME#1, NAME#2 …
 
-    Where the book says that the head lies right, or that the scans are mirrored, the frames of a file count from its right.
+    Where the book says that the head lies right, or that the scans are mirrored, the frames of each strip count from its right.
     """
     files = listing(folder)
     sizes, frames = Sizes(), list[Path]()
-    way = -1 if lie_told(folder).from_right else 1
+    from_right = lie_told(folder).from_right
     for path in files.frames:
         parts = _parts_of_listed(path, sizes)
-        frames += [part_path(path, n) for n in range(1, len(parts) + 1)][::way] or [path]
+        frames += [part_path(path, n + 1) for n in from_head(parts, from_right)] or [path]
     return replace(files, frames=tuple(frames))
 
 

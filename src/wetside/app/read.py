@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.along import holes_by_file, lying
-from wetside.app.lengths import Sizes, frames_in
+from wetside.app.lengths import Sizes, frames_in, from_head
 from wetside.app.lie import with_lie
 from wetside.app.lights import lights
 from wetside.app.read_options import PatchAt, ReadOptions
@@ -121,10 +121,10 @@ def _loaded(
         else:
             if open_gate is None and not loaded.frames and options.exposure_ratio is None:
                 light = replace(light, exposure_s=scan.exposure_s)
-            loaded.findings.extend(scan.findings)
             frames = list(frames_in(scan, sizes))
-            for frame in frames[:: -1 if options.from_right else 1]:
-                _take(loaded, frame, light, place if options.only is not None else None)
+            loaded.findings.extend(frames[0].findings)
+            for n in from_head([frame.part for frame in frames], options.from_right):
+                _take(loaded, frames[n], light, place if options.only is not None else None)
             if scan.coding == "linear" and len(loaded.blocks) < MOST_FOR_NOISE:
                 loaded.blocks.append(noise_blocks(scan, light.dark))
                 loaded.white = scan.full_scale

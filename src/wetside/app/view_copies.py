@@ -69,7 +69,7 @@ def _made(path: Path) -> ViewCopy:
 
 def _says(copy: ViewCopy) -> dict[str, Any]:
     scan = copy.scan
-    part = None if scan.part is None else [*scan.part.box, scan.part.down, scan.part.by, scan.part.tag]
+    part = None if scan.part is None else [*scan.part.box, *scan.part[1:]]
     return {
         "shrink": copy.shrink, "full_scale": scan.full_scale, "bits": scan.bits, "coding": scan.coding,
         "raw": scan.shrink, "part": part,

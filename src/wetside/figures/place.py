@@ -61,13 +61,14 @@ class Part(NamedTuple):
 
     `tag` is the file's orientation tag (EXIF 274), applied first; `down`: the film then runs down and is turned a quarter
     against the clock. With neither, x and y count as in the file. `by` says what shows the part: "gaps" beside it, the
-    "pitch" of the others, or the "tag" alone where the file holds one frame.
+    "pitch" of the others, or the "tag" alone where the file holds one frame. `strip` counts strips that lie side by side.
     """
 
     box: Rectangle
     down: bool = False
     by: str = "gaps"
     tag: int = 1
+    strip: int = 1
 
     @property
     def turns(self) -> tuple[int, ...]:
@@ -111,13 +112,13 @@ class Part(NamedTuple):
         return (self.tag > 4) != self.down
 
     def as_json(self) -> dict[str, object]:
-        return {**self.box.as_json(), "down": self.down, "by": self.by, "tag": self.tag}
+        return {**self.box.as_json(), "down": self.down, "by": self.by, "tag": self.tag, "strip": self.strip}
 
 
 def part_from_json(said: Mapping[str, Any]) -> Part:
     """The part that `as_json` gave."""
     box = Rectangle(*(int(said[key]) for key in "xywh"))
-    return Part(box, bool(said["down"]), str(said["by"]), int(said.get("tag", 1)))
+    return Part(box, bool(said["down"]), str(said["by"]), int(said.get("tag", 1)), int(said.get("strip", 1)))
 
 
 def intersection_over_union(a: Rectangle, b: Rectangle) -> float:

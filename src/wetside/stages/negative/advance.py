@@ -21,7 +21,7 @@ UNEVEN = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Lying:
-    """A frame's file, the middle of its picture along the film [px of the file], and whether gaps show its edges."""
+    """A frame's file (and its strip, where several lie side by side), the middle of its picture along the film [px of the file], and whether gaps show its edges."""
 
     file: str
     middle: float
@@ -29,7 +29,7 @@ class Lying:
 
 
 def steps_mm(frames: Sequence[Lying], px_per_mm: float) -> list[float | None]:
-    """Distance [mm] from each frame to the next; None where the two lie in different files or one shows no edge."""
+    """Distance [mm] from each frame to the next; None where the two lie in different files or strips or one shows no edge."""
     return [
         abs(b.middle - a.middle) / px_per_mm if a.file == b.file and a.seen and b.seen else None
         for a, b in pairwise(frames)

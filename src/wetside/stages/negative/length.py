@@ -71,12 +71,8 @@ def _in_file(boxes: list[Rectangle], comb: Comb, shrink: float, down: bool) -> t
 
 def _boxes(comb: Comb, height: int, width: int) -> list[Rectangle]:
     """Each frame with its half of the narrowest gap and the film above and below it, as it lies in the unturned array."""
-    first, last = comb.rows
-    tall = 0.65 * (last - first)
-    middle = (first + last) / 2
-    length = float(np.median([b - a for a, b in comb.spans]))
-    half = (length + min(a - b for (_, b), (a, _) in pairwise(comb.spans))) / 2
-    reach = (last - first) / 2 + tall
+    middle = sum(comb.rows) / 2
+    half, reach = reach_along(comb), film_beside(comb)
     boxes = []
     for a, b in comb.spans:
         x, y = lie_of((a + b) / 2, middle, comb.angle, height, width)
@@ -85,11 +81,60 @@ def _boxes(comb: Comb, height: int, width: int) -> list[Rectangle]:
     return boxes
 
 
+def picture_length(comb: Comb) -> float:
+    """The usual length of its pictures [working px]."""
+    return float(np.median([b - a for a, b in comb.spans]))
+
+
+def reach_along(comb: Comb) -> float:
+    """From a frame's middle to the middle of the narrowest gap; 0 where there is one frame and so no gap."""
+    if len(comb.spans) < 2:
+        return 0.0
+    return (picture_length(comb) + min(a - b for (_, b), (a, _) in pairwise(comb.spans))) / 2
+
+
+def film_beside(comb: Comb) -> float:
+    """From a frame's middle to where its film surely ends, across the film."""
+    return 1.15 * (comb.rows[1] - comb.rows[0])
+
+
 def best_comb(density: np.ndarray) -> Comb | None:
     """The most convincing row of pictures along an array (h, w, 3) [D]; None where there are not two."""
     clipped = np.minimum(density, np.float32(OPAQUE + 0.1))
     found = [comb for on, film in _pictures(clipped) if (comb := _comb(on, film)) is not None]
     return max(found, key=lambda comb: comb.score, default=None)
+
+
+def comb_of_one(density: np.ndarray, like: Comb) -> Comb | None:
+    """A strip's only picture, of the size that the pictures of another strip have; None where not just one is seen."""
+    length = picture_length(like)
+    for on, _ in _pictures(np.minimum(density, np.float32(OPAQUE + 0.1))):
+        turned, angle = upright(on)
+        found = _across(turned)
+        if found is None:
+            continue
+        rows, share = found
+        runs = _runs(share, length)
+        sure = _sure(runs, length)
+        if len(sure) == 1 and sum(b - a for a, b in runs) < 1.1 * (sure[0][1] - sure[0][0]):
+            comb = Comb(tuple(sure), ("gaps",), rows, angle, 0.0)
+            if alike(comb, like):
+                return comb
+    return None
+
+
+def alike(comb: Comb, like: Comb) -> bool:
+    """Whether two combs have pictures of one size."""
+    high, high_like = (c.rows[1] - c.rows[0] for c in (comb, like))
+    return (
+        abs(picture_length(comb) / picture_length(like) - 1) < LOOSE and abs(high / high_like - 1) < 2 * LOOSE
+    )
+
+
+def above_thinnest(density: np.ndarray) -> np.ndarray | None:
+    """Where some layer is denser than the thinnest colour that most of the length shares; None where there is none."""
+    groups = _gap_colours(density)
+    return _beside(cv2.GaussianBlur(density, (0, 0), 0.7), groups[0])[0] if groups else None
 
 
 def _pictures(density: np.ndarray) -> Iterator[tuple[np.ndarray, np.ndarray]]:
@@ -139,19 +184,31 @@ def _comb(on: np.ndarray, film: np.ndarray) -> Comb | None:
     if wide < 0.85 * tall:
         return None
     turned, angle = upright(on)
-    band = turned.mean(axis=1)
-    rows = longest_run(band, 0.35 * float(np.percentile(band, 97)), 0.02)
-    if rows is None or rows[1] - rows[0] < max(24, LEAST_OF_WIDTH * tall):
+    found = _across(turned)
+    if found is None or found[0][1] - found[0][0] < LEAST_OF_WIDTH * tall:
         return None
-    inset = max(2, (rows[1] - rows[0]) // 40)
-    share = turned[rows[0] + inset : rows[1] - inset].mean(axis=0)
+    rows, share = found
     height = rows[1] - rows[0]
-    lying = upright(film, angle)[0][rows[0] + inset : rows[1] - inset].mean(axis=0) > 0.5
+    lying = _inner(upright(film, angle)[0], rows).mean(axis=0) > 0.5
     combs = [_of_proportion(share, height, *of, lying) for of in PROPORTIONS.values()]
     best = max((c for c in combs if c is not None), key=lambda c: c[2], default=None)
     if best is not None and best[0][-1][1] - best[0][0][0] < LEAST_OF_LENGTH * wide:
         return None
     return None if best is None else Comb(best[0], best[1], rows, angle, best[2])
+
+
+def _across(turned: np.ndarray) -> tuple[tuple[int, int], np.ndarray] | None:
+    """Rows that the pictures take in a mask set upright, and the share of them that is picture, column by column."""
+    band = turned.mean(axis=1)
+    rows = longest_run(band, 0.35 * float(np.percentile(band, 97)), 0.02)
+    if rows is None or rows[1] - rows[0] < 24:
+        return None
+    return rows, _inner(turned, rows).mean(axis=0)
+
+
+def _inner(turned: np.ndarray, rows: tuple[int, int]) -> np.ndarray:
+    inset = max(2, (rows[1] - rows[0]) // 40)
+    return turned[rows[0] + inset : rows[1] - inset]
 
 
 def _extent(profile: np.ndarray) -> int:
