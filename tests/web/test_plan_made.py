@@ -19,13 +19,13 @@ from wetside.web.server import create_app
 
 @pytest.fixture
 def slow(monkeypatch: pytest.MonkeyPatch) -> list[float]:
-    """Makes every plan take 1.6 s more; what it gives back holds the instants of the plans made."""
+    """Makes every plan take 4 s more, which is longer than two pages wait; what it gives back holds the instants of the plans made."""
     began: list[float] = []
 
     def slower(given: dict[str, Any], progress: Any = None) -> dict[str, Any]:
         began.append(time.monotonic())
         progress and progress("the cheapest way", 0, 3)
-        time.sleep(1.6)
+        time.sleep(4)
         return plan(given)
 
     monkeypatch.setattr(planning, "plan", slower)
