@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 STEPS = [{"name": "Developer", "seconds": 4}, {"name": "Stop bath", "seconds": 3}]
 
 

@@ -17,8 +17,6 @@ from wetside.cli.main import main
 from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE
 
-pytestmark = [pytest.mark.xdist_group("browser")]
-
 
 @pytest.fixture(scope="module")
 def home(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 ASKED = "process=ecn-2&gauge1=135&tank_ml=600&tank_reels=2&tank_g=350&hot_c=55&cold_c=12&stock=1&water=4"
 
 

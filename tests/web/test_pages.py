@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-pytestmark = [pytest.mark.browser, pytest.mark.xdist_group("browser")]
+pytestmark = [pytest.mark.browser]
 PAGES = {
     "/shelf": "R02", "/plan": "What the plan rests on", "/bench": "Start a run", "/glass": "Put scans on the glass", "/glass/R02?frame=2": "Read the roll", "/print": "Choose a roll",
     "/control": "Departures from the aim", "/control/sheet": "Set the aim",

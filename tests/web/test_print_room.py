@@ -19,8 +19,6 @@ from wetside.app.trims import keep_trims, trims_of
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import fitted_tone, neutral_trim
 
-pytestmark = [pytest.mark.xdist_group("browser")]
-
 
 @pytest.fixture(scope="module")
 def printed(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:
