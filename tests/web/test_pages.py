@@ -145,7 +145,7 @@ def test_an_area_is_read_and_shown_as_the_picture(site: str, chromium) -> None:
     page.locator("#area svg").first.wait_for()
     assert page.locator("#area svg").count() == 3 and "±" in page.inner_text("#area")
     page.locator("button", has_text="This is the picture").click()
-    page.wait_for_url("**/glass/R02")
+    page.wait_for_url("**/glass/R02?frame=2")
     page.goto(f"{site}/ink?thing=roll:R02")
     assert "picture shown" in page.inner_text("main")
     page.close()

@@ -26,7 +26,7 @@ from wetside.stages.control.series import (
     departures,
     strips_of,
 )
-from wetside.stages.control.verdict import Verdict, clip_test, verdict
+from wetside.stages.control.verdict import ClipTest, Verdict, clip_test, verdict
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 
@@ -103,7 +103,7 @@ def empty(no: CannotSay | None) -> dict[str, Any]:
     return {
         "schema": "wetside.control/1", "batch": None, "batches": [], "process": None, "density": "none", "contrast": None, "limits": None,
         "left_out": 0, "aim": None, "strips": [], "charts": {}, "verdict": {"state": "cannot say", "say": no.reason if no else "", "why": []},
-        "clip_test": None, "cannot_say": no.reason if no else None, "would_help": no.would_help if no else "",
+        "clip_test": clip_json(clip_test("cannot say", 0, None, False)), "cannot_say": no.reason if no else None, "would_help": no.would_help if no else "",
     }  # fmt: skip
 
 
@@ -161,6 +161,10 @@ def _clip(lines: Sequence[Line], said: Verdict, strips: Sequence[StripOfRun], no
         one.kind == "bath" and one.body.get("role") == "developer" and one.happened_at > last for one in lines
     )
     found = clip_test(said.state, len(strips), (now - last) / DAY, newer)
+    return clip_json(found)
+
+
+def clip_json(found: ClipTest) -> dict[str, Any]:
     return {"answer": found.answer, "why": found.why, "how": list(found.how)}
 
 

@@ -22,6 +22,7 @@ from wetside.stages.negative.strip import (
     StripReading,
     above_thinnest,
     control_densities,
+    falls,
     gradients,
     order_findings,
     strip_places,
@@ -64,6 +65,8 @@ def strip(file: Path, options: StripOptions | None = None) -> dict[str, Any]:
         return _said(file, None, early, options, placed)
     boxes, how, skew = placed
     steps = strip_read(scan, boxes, _exposures(options, len(boxes)), open_gate, light)
+    if how == "grid" and not options.log_h and falls(steps):  # the scale lies the other way round
+        steps = strip_read(scan, boxes[::-1], _exposures(options, len(boxes)), open_gate, light)
     found = (*early, *order_findings(steps, file.name))
     if open_gate is None:
         steps = above_thinnest(steps)

@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import by_hand, densitometer, glass, verdicts
+from wetside.app import by_hand, control_strip, densitometer, glass, verdicts
 from wetside.app.lie import keep_lie, lie_told
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
@@ -164,9 +164,12 @@ async def an_area(
     box = Rectangle(x, y, w, h)
     found = await run_in_threadpool(densitometer.area_at, home(request), roll, file, box)
     charts = area_charts(found.along, found.across, found.edges, found.counts)
+    batches = await run_in_threadpool(control_strip.batches_noted, home(request))
+    runs = await run_in_threadpool(control_strip.runs_noted, home(request)) if batches else []
     return page(
-        request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file, frame=frame
-    )
+        request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file, frame=frame,
+        batches=batches, runs=runs, laid=control_strip.LAID,
+    )  # fmt: skip
 
 
 @router.post("/glass/{roll}/{file}/shown")
@@ -179,9 +182,10 @@ async def shown(
     y: Annotated[int, Form(ge=0, le=200_000)],
     w: Annotated[int, Form(ge=0, le=200_000)],
     h: Annotated[int, Form(ge=0, le=200_000)],
+    frame: Annotated[int, Form(ge=1, le=100_000)] = 1,
 ) -> Response:
     await run_in_threadpool(glass.show_place, home(request), roll, file, what, Rectangle(x, y, w, h))
-    return RedirectResponse(f"/glass/{quote(roll)}", status_code=303)
+    return RedirectResponse(f"/glass/{quote(roll)}?frame={frame}", status_code=303)
 
 
 @router.post("/glass/{roll}/{file}/verdict")

@@ -51,9 +51,9 @@ def _steps(gauge: Gauge, strips: int, frames: int, strip_mm: float) -> tuple[tup
         ("Expose", f"{frames} frames alike, the middle step as the meter says. {FRAMES_A_STRIP} frames make a strip. Leave the last frame blank with the lens capped: it is the batch's D-min."),
         ("Age", f"{AGED_DAYS} days at room temperature in the can: the latent image changes most in its first two days."),
         ("Cut", f"In the dark, against a gauge of {strip_mm:.0f} mm cut from card: {strips} strips. Notch the end that was exposed first; keep the pieces in order."),
-        ("Freeze", f"Each strip in foil, all in one bag with the air pressed out, dated, at {FREEZER_C} °C or colder. Note the batch in the book."),
+        ("Freeze", f"Each strip in foil, all in one bag with the air pressed out, dated, at −{-FREEZER_C} °C or colder. Note the batch in the book."),
         ("Set the aim", f"Run {REFERENCES} strips with runs that you trust, one of them through a laboratory if you can. Their mean is the aim."),
         ("Use one", f"Take it out {WARM_UP_HOURS[gauge.name]} h before, unopened. It goes into the tank with the roll, in the same turn of the reel each time."),
-        ("Read it", "Scan it with the open gate at the same exposure, and read the same steps each time: wetside strip FILE --batch NAME --run RUN."),
+        ("Read it", "Scan it with the open gate at the same exposure, and read the same steps each time: on the glass an area round the steps, or wetside strip FILE --batch NAME --run RUN."),
         ("Change over", f"When {REFERENCES} strips are left, make the next batch and run one of each together {REFERENCES} times, so that the new aim stands on the old."),
     )  # fmt: skip

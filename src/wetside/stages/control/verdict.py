@@ -111,6 +111,8 @@ def clip_test(state: State, strips: int, days_since: float | None, developer_is_
     """Whether a clip goes first before an irreplaceable roll. Common practice."""
     if state in ("act", "repeat"):
         return ClipTest("clip first", "the last strip is out", HOW)
+    if not strips:
+        return ClipTest("clip first", "no control strip has been read against an aim", HOW)
     if state == "cannot say" or strips < FEWEST_FOR_VERDICT:
         return ClipTest("clip first", f"{strips} strips are too few to call the process in control", HOW)
     if developer_is_new:

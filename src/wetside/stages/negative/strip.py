@@ -83,6 +83,12 @@ def strip_read(
     return tuple(read)
 
 
+def falls(steps: Sequence[StepRead]) -> bool:
+    """Whether the steps run from dense to thin: their order against their density."""
+    known = [(s.step, sum(s.density)) for s in steps if s.density is not None]
+    return len(known) > 2 and float(np.corrcoef(np.array(known).T)[0, 1]) < 0
+
+
 def above_thinnest(steps: Sequence[StepRead]) -> tuple[StepRead, ...]:
     """Densities counted from the thinnest step that can be read; the spread grows by that step's own."""
     known = [step for step in steps if step.density is not None]
