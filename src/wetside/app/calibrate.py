@@ -26,6 +26,7 @@ from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load, sha256
 
 SIDECAR = "calibration.json"
+AIMS = ("status M", "layers")
 HELP = "about 24 coloured patches of known status M density, or exposures of one layer at a time, with their open gate"
 
 
@@ -72,7 +73,7 @@ def sidecar(folder: Path) -> dict[str, Any]:
     try:
         given = json.loads(file.read_text(encoding="utf-8"))
         aim = given.get("aim", "status M")
-        if aim not in ("status M", "layers"):
+        if aim not in AIMS:
             raise ValueError(f'aim is "status M" or "layers", found {aim!r}')
         for patch in given["patches"]:
             str(patch["file"])
@@ -186,15 +187,15 @@ def profiles(home: Path) -> list[dict[str, Any]]:
     return sorted(found.values(), key=lambda one: -one["made_at"])
 
 
-def profile(home: Path, name: str) -> Profile:
-    """A calibration to status M by its name in the book, or from a file that `wetside calibrate --json` gave."""
+def profile(home: Path, name: str, aims: Sequence[str] = ("status M",)) -> Profile:
+    """A calibration by its name in the book, or from a file that `wetside calibrate --json` gave; Unusable for another aim."""
     if Path(name).is_file():
         try:
             given = json.loads(Path(name).read_text(encoding="utf-8"))
         except (OSError, ValueError) as slip:
             raise Unusable(f"expected the JSON of a calibration: {slip}", name) from None
         body = given if isinstance(given, dict) else {}
-        return _profile(body, Path(name).name, "file")
+        return profile_of(body, Path(name).name, "file", aims)
     there = profiles(home)
     body = next((one for one in there if one["calibration"] == name), {})
     if not body:
@@ -202,14 +203,17 @@ def profile(home: Path, name: str) -> Profile:
             f"no calibration {name!r} in the book; there are: {', '.join(o['calibration'] for o in there) or 'none yet'}",
             "--calibration",
         )
-    return _profile(body, name, str(body["line"]))
+    return profile_of(body, name, str(body["line"]), aims)
 
 
-def _profile(body: dict[str, Any], name: str, source: str) -> Profile:
-    if body.get("aim") != "status M":
-        raise Unusable(f"expected a calibration to status M, found one to {body.get('aim')!r}", name)
+def profile_of(body: dict[str, Any], name: str, source: str, aims: Sequence[str] = AIMS) -> Profile:
+    """A calibration from its aim, fit and level as a line or a file holds them; Unusable where they are none."""
+    aim = body.get("aim")
+    if aim not in aims:
+        raise Unusable(f"expected a calibration to {' or '.join(aims)}, found one to {aim!r}", name)
     level = body.get("level")
-    return Profile(name, fit_from(body.get("fit"), name), rgb(level) if level else None, source)
+    fit = fit_from(body.get("fit"), name)
+    return Profile(name, fit, rgb(level) if level else None, source, str(aim))
 
 
 def read_in_status_m(

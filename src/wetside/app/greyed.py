@@ -59,7 +59,9 @@ def _fit(home: Path, roll: str, bench: Bench, greys: Greys) -> tuple[ToneFit, Be
         return slip
     files = list(bench.recipe.boxes)
     chosen = files[:: max(1, -(-len(files) // MOST_SAMPLED))]
-    tone = tone_of_greys(np.array(found), [_inside(home, roll, bench, file) for file in chosen])
+    to = np.eye(3) if bench.recipe.matrix is None else bench.recipe.matrix
+    pieces = [_inside(home, roll, bench, file) @ to.T for file in chosen]
+    tone = tone_of_greys(np.array(found) @ to.T, pieces)
     if isinstance(tone, CannotSay):
         return tone
     recipe = replace(bench.recipe, table=tone.table)

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside import __version__
+from wetside.app.crosstalk import calibration_sheet
 from wetside.app.recipe import Recipe
 from wetside.stages.positive.transform import clf_text
 from wetside.store.scans.sinks import write_text
@@ -40,7 +41,7 @@ def sheet_of(
         "output": "ACES2065-1 (then ADX10)" if recipe.space == "ADX10" else recipe.space,
         "base": dict(zip("rgb", recipe.base)), "door": recipe.door,
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
-        "say": about["say"], "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
+        "say": about["say"], "calibration": calibration_sheet(about["calibration"]), "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
         "exposure": about["exposure"],
         "pictures": {name: list(box) for name, box in recipe.boxes.items()}, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
@@ -75,6 +76,10 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
     ]
     if map_["label"]:
         rows.insert(8, ("It stays uneven", map_["label"]))
+    if sheet.get("calibration"):
+        rows.insert(
+            5, ("Calibration", f"{sheet['calibration']['say']}; its matrix is in the CLF, in density")
+        )
     if sheet.get("negative") == "dpx":
         rows.insert(
             2,

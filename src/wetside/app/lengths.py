@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
+from threading import Lock
 
 import numpy as np
 
@@ -54,8 +55,29 @@ def parts_in(scan: Scan) -> tuple[Part, ...]:
     return _parts_and_doubt(scan)[0]
 
 
-def _parts_and_doubt(scan: Scan) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+Parted = tuple[tuple[Part, ...], tuple[Finding, ...]]
+#: What was found in the last files that were looked into, by content: listing, reading and printing a roll ask alike.
+_KNOWN: dict[tuple[str, str, int, int, int], Parted] = {}
+_KNOWN_AT_MOST = 256
+_ONE_AT_A_TIME = Lock()
+
+
+def _parts_and_doubt(scan: Scan) -> Parted:
     """Parts of a file, and what is said of strips that may lie side by side but cannot all be cut."""
+    if not scan.sha256:
+        return _looked_into(scan)
+    key = scan.sha256, scan.file, scan.width, scan.height, scan.orientation
+    found = _KNOWN.get(key)
+    if found is None:
+        found = _looked_into(scan)
+        with _ONE_AT_A_TIME:
+            while len(_KNOWN) >= _KNOWN_AT_MOST:
+                _KNOWN.pop(next(iter(_KNOWN)))
+            _KNOWN[key] = found
+    return found
+
+
+def _looked_into(scan: Scan) -> Parted:
     if max(scan.width, scan.height) < SMALLEST or min(scan.width, scan.height) < 64:
         return (), ()
     whole_file = whole_part(scan)

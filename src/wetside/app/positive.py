@@ -15,6 +15,7 @@ from typing import Any
 
 from wetside.app.corrections import NAMES, stays_out
 from wetside.app.crew import crew
+from wetside.app.crosstalk import calibration_sheet, calibration_told, refuse_layers
 from wetside.app.frames import Printer
 from wetside.app.handover import BESIDE, write_beside
 from wetside.app.lengths import roll_files
@@ -28,6 +29,7 @@ from wetside.figures.curves import Curves
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
+from wetside.stages.negative.calibration import Profile
 from wetside.stages.positive.rebate import consistency
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.folder import FolderListing
@@ -57,6 +59,7 @@ class PositiveOptions:
     leave       names of corrections that are not to be made: "light", "flare", "level", or a stain by its number
     soften_stains  take off every mark that is a stain and shows it; `soften` those marks that are named, by file
     greys       places that were neutral, two or more, for the fitted door: file and rectangle [px]
+    by          a calibration of the light and scanner, whose matrix comes before the layers' curves; the own door's `curves` are in its densities
     home        the book whose words on marks count, or None
     """
 
@@ -82,6 +85,7 @@ class PositiveOptions:
     soften: dict[str, list[Rectangle]] = field(default_factory=dict)
     home: Path | None = None
     greys: tuple[tuple[str, Rectangle], ...] = ()
+    by: Profile | None = None
 
     def left(self) -> tuple[str, ...]:
         """Names of the corrections that are not made, in order; those that must be asked for among them unless they were."""
@@ -93,6 +97,7 @@ class PositiveOptions:
 def positive(folder: Path, options: PositiveOptions, progress: Progress = silent) -> dict[str, Any]:
     """One picture a frame, `positive.clf`, a CDL a frame, `positive.json`; the `wetside.positive/1` object."""
     began = time.perf_counter()
+    refuse_layers(options.by, options.door)
     files = roll_files(folder)
     space = _space(options)
     names = _outputs(files, options)
@@ -117,7 +122,7 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
         "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak_bytes(),
         "worker_peak_bytes": max((f["peak_bytes"] for f in frames if not f["kept"]), default=None), "kept": kept,
         "door": options.door, "base": about["base"], "evenness": about["evenness"], "space": space, "say": about["say"],
-        "corrections": about["corrections"], "marks_left": about["marks_left"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
+        "calibration": calibration_sheet(about["calibration"]), "corrections": about["corrections"], "marks_left": about["marks_left"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
     }  # fmt: skip
 
 
@@ -168,7 +173,7 @@ def _recipe(
     place = options.out / PLACE / "recipe.npz"
     wanted: dict[str, Any] = {
         "door": options.door, "leave": list(options.left()), "space": space, "kind": options.kind, "negative": options.negative,
-        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name, "soften": _asked(files, options), "greys": [[file, *box] for file, box in options.greys],
+        "laws": law_versions(), "curves": repr(options.curves), "folder": files.folder.name, "soften": _asked(files, options), "greys": [[file, *box] for file, box in options.greys], "calibration": calibration_told(options.by),
     }  # fmt: skip
     found = read_recipe(place)
     if found is not None and found[1].get("wanted") == wanted:
@@ -192,6 +197,7 @@ def _recipe(
         options.open_gate,
         boxes,
         options.greys,
+        options.by,
     )
     recipe, about = roll_transform(files, reading, how)
     known = {frame.file: frame.sha256 for frame in reading.frames}

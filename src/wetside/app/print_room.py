@@ -14,7 +14,9 @@ from typing import Any
 import cv2
 import numpy as np
 
+from wetside.app.calibrate import AIMS, profile, profiles
 from wetside.app.corrections import NAMES, stays_out
+from wetside.app.crosstalk import calibration_kept, calibration_say, fits
 from wetside.app.glass import folder_of, frame_of
 from wetside.app.grey_lines import greys_of
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame
@@ -74,7 +76,9 @@ def room(home: Path, roll: str) -> dict[str, Any]:
         "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"), "marks_left": about.get("marks_left", []),
         "exposure": about.get("exposure", []),
         "say": {door: about["say"] for door, (_, about) in found.items()},
-        "light": files.open_gate is not None,
+        "light": files.open_gate is not None, "calibrations": [str(one["calibration"]) for one in profiles(home)],
+        "calibration": next((told["name"] for _, about in found.values() if (told := about["calibration"]) is not None), ""),
+        "calibrated": {door: calibration_say(told) for door, (_, about) in found.items() if (told := about["calibration"]) is not None},
     }  # fmt: skip
 
 
@@ -84,24 +88,28 @@ def upright_size(path: Path) -> tuple[int, int]:
     return (place.h, place.w) if part is not None and part.along_y else (place.w, place.h)
 
 
-def prepare(home: Path, roll: str, progress: Progress = silent) -> None:
-    """Read the roll once and keep its transforms by every door that is open, and the small copies of its frames."""
+def prepare(home: Path, roll: str, progress: Progress = silent, calibration: str = "") -> None:
+    """Read the roll once and keep its transforms by every door that is open, and the small copies of its frames.
+
+    calibration  the name of one of the book's, whose matrix comes before the layers' curves, or ""
+    """
     folder = folder_of(home, roll)
     files = roll_files(folder)
     reading = read(folder, ReadOptions(), progress)
     boxes = marks_of(home, folder, reading)
+    by = profile(home, calibration, AIMS) if calibration else None
     curves = None
     if (folder / "stock.json").is_file():
         try:
-            curves = curves_of_folder(folder)
+            curves = curves_of_folder(folder, None if by is None else by.fit.matrix)
         except Unusable:
             curves = None
     for door in DOORS:
         if door == "own" and curves is None:
             continue
-        recipe, about = roll_transform(
-            files, reading, Wanted(door, kind="jpeg", leave=LEFT, curves=curves, boxes=boxes)
-        )
+        serves = by if by is not None and fits(by, door) else None
+        wanted = Wanted(door, kind="jpeg", leave=LEFT, curves=curves, boxes=boxes, by=serves)
+        recipe, about = roll_transform(files, reading, wanted)
         stains = tuple(name for own in recipe.stains.values() for name in own)
         recipe = replace(recipe, leave=(*LEFT, *stains))
         asked = {*LEFT, *stains}
@@ -191,6 +199,13 @@ def bench_of(home: Path, roll: str, door: str) -> Bench:
     if door not in DOORS or not place.is_file():
         raise Unusable(f"the {door[:20]} door is not open for {roll}: read the roll first", "print")
     return _bench(place, place.stat().st_mtime_ns)
+
+
+def _about(home: Path, roll: str, door: str) -> dict[str, Any]:
+    """What was found with the transform of a door that is open."""
+    place = _place(home, roll) / f"{door}.npz"
+    found = _recipe(place, place.stat().st_mtime_ns)
+    return found[1] if found is not None else {}
 
 
 @dataclass(frozen=True)
@@ -291,7 +306,7 @@ def grey_at(home: Path, roll: str, file: str, x: int, y: int, leave: Leave | Non
     above = -np.log10(level / 65535) - np.array(bench.recipe.base)
     if (above < 0.02).any():
         raise Unusable("the spot is as thin as bare film: choose something grey in the picture", "print")
-    r, g, b = neutral_trim(above, bench.recipe.table)
+    r, g, b = neutral_trim(above, bench.recipe.table, bench.recipe.matrix)
     if max(abs(r), abs(b)) > 1.0:
         raise Unusable("the spot is too far from grey to be one", "print")
     return (round(r, 4), round(g, 4), round(b, 4))
@@ -343,7 +358,8 @@ def make(
         home / "positives" / roll, door, "cast" not in leave, kind, negative=negative, workers=2, overwrite=overwrite,
         trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(name for name in NAMES if name in leave),
         soften={file: marks for file, marks in soften.items() if marks}, greys=greys_of(home, roll) if door == "fitted" else (),
+        by=calibration_kept(_about(home, roll, door)["calibration"]),
     )  # fmt: skip
     if door == "own":
-        options = replace(options, curves=curves_of_folder(folder))
+        options = replace(options, curves=curves_of_folder(folder, bench.recipe.matrix))
     return positive(folder, options, progress)

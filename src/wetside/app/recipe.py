@@ -35,6 +35,7 @@ class Recipe:
 
     base        densities r g b of the unexposed film [D]
     table       (POINTS, 3) log10 scene exposure over density above base; None for the exchange door
+    matrix      (3, 3) of a calibration, from camera density above base to the table's; None without one
     light       (h, w, 3) factor that turns values less `dark` to transmittance; None without an open gate
     light_width  width of the light's file [px]
     exposure_s  what the light's file says of its exposure, or the roll's first frame
@@ -74,13 +75,14 @@ class Recipe:
     leave: tuple[str, ...] = ()
     laws: str = ""
     light_width: int = 0
+    matrix: np.ndarray | None = None
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
         to = "ACES2065-1" if self.space == "ADX10" else self.space
         if self.table is None:
-            return exchange_group(self.base, to)
-        return tone_group(ToneFit(self.table, NONE, False, ""), self.base, to)
+            return exchange_group(self.base, to, self.matrix)
+        return tone_group(ToneFit(self.table, NONE, False, ""), self.base, to, self.matrix)
 
     def trim(self, file: str) -> Rows:
         """Density r g b added to a frame: its own trim and the roll's balance [D]."""
@@ -134,7 +136,13 @@ class Recipe:
 
     def arrays(self) -> dict[str, np.ndarray]:
         """The arrays that are there."""
-        found = {"table": self.table, "light": self.light, "across": self.across, "cast": self.cast}
+        found = {
+            "table": self.table,
+            "matrix": self.matrix,
+            "light": self.light,
+            "across": self.across,
+            "cast": self.cast,
+        }
         return {name: value for name, value in found.items() if value is not None}
 
     def weights(self) -> dict[str, np.ndarray]:

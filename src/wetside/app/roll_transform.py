@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from wetside.app.corrections import ASKED, cast_name, corrections, evenness
+from wetside.app.crosstalk import calibration_told, calibration_words
 from wetside.app.lengths import opened
 from wetside.app.lights import lights
 from wetside.app.recipe import Recipe, law_versions
@@ -18,6 +19,7 @@ from wetside.figures.curves import Curves
 from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
+from wetside.stages.negative.calibration import Profile
 from wetside.stages.negative.flare import unveiled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.stages.positive.exposure import exposure_words
@@ -36,6 +38,7 @@ class Wanted:
     leave       names of corrections that are not made; those that must be asked for are in it unless they were
     greys       places that were neutral, for the fitted door: file and rectangle [px of the file]
     boxes       marks to take off where they are stains, by file [px of the file]; those that stay are said
+    by          a calibration of this light and scanner, whose matrix comes before the layers' curves; `curves` are then in its densities
     """
 
     door: str = "fitted"
@@ -47,6 +50,12 @@ class Wanted:
     open_gate: Path | None = None
     boxes: Mapping[str, Sequence[Rectangle]] = field(default_factory=dict)
     greys: tuple[tuple[str, Rectangle], ...] = ()
+    by: Profile | None = None
+
+    @property
+    def matrix(self) -> np.ndarray | None:
+        """The calibration's matrix (3, 3)."""
+        return None if self.by is None else self.by.fit.matrix
 
 
 def roll_transform(
@@ -61,12 +70,15 @@ def roll_transform(
     base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
     shifts = _shifts(reading)
     tone, chosen = None, _chosen(reading)
-    pieces = [piece - base for piece in _sampled(files, chosen, light, shifts)]
+    seen = [piece - base for piece in _sampled(files, chosen, light, shifts)]
+    to = np.eye(3) if wanted.matrix is None else wanted.matrix
+    pieces = [piece @ to.T for piece in seen]
     if wanted.door != "exchange":
-        tone = _tone(
-            pieces, wanted, _greys(files, reading, light, wanted.greys) - base if wanted.greys else None
-        )
+        greys = (_greys(files, reading, light, wanted.greys) - base) @ to.T if wanted.greys else None
+        tone = _tone(pieces, wanted, greys)
     words = exposure_words(pieces, [frame.file for frame in chosen], tone)
+    if wanted.by is not None:
+        words += calibration_words(wanted.by, open_gate, seen, base)
     factor = _factor(light)
     across, cast = _profile(reading)
     refuse_unknown(wanted.boxes, files)
@@ -76,7 +88,7 @@ def roll_transform(
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
         {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
-        light_width=light.file_width or 0,
+        light_width=light.file_width or 0, matrix=wanted.matrix,
     )  # fmt: skip
     made = corrections(reading, factor, shifts, wanted.leave, stains)
     about = {
@@ -84,7 +96,7 @@ def roll_transform(
         "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
         "findings": [f.as_json() for f in (*reading.findings, *words, *_stay(stay))], "marks_left": stay,
-        "exposure": [word.say for word in words],
+        "exposure": [word.say for word in words], "calibration": calibration_told(wanted.by),
     }  # fmt: skip
     return recipe, about
 

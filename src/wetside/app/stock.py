@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.figures.channels import rgb
 from wetside.figures.curves import Curves
 from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.place import Rectangle
@@ -96,9 +97,9 @@ def _said(card: dict[str, Any] | CannotSay, name: str) -> dict[str, Any]:
     return card
 
 
-def curves_of_folder(folder: Path) -> Curves:
-    """The curves for the own door; Unusable with what would help where there are none."""
-    card = _card(folder, silent)
+def curves_of_folder(folder: Path, matrix: np.ndarray | None = None) -> Curves:
+    """The curves for the own door, in the densities to which `matrix` (3, 3) takes those of the camera; Unusable with what would help where there are none."""
+    card = _card(folder, silent, matrix)
     if isinstance(card, CannotSay):
         raise Unusable(
             f"the own door needs this stock's curves: {card.reason}; {card.would_help}", str(folder)
@@ -106,7 +107,7 @@ def curves_of_folder(folder: Path) -> Curves:
     return curves_for_printing(card)
 
 
-def _card(folder: Path, progress: Progress) -> dict[str, Any] | CannotSay:
+def _card(folder: Path, progress: Progress, matrix: np.ndarray | None = None) -> dict[str, Any] | CannotSay:
     given = sidecar(folder)
     if given is None:
         return CannotSay(f"no {SIDECAR} beside these scans says which patches have which exposure", HELP)
@@ -119,13 +120,14 @@ def _card(folder: Path, progress: Progress) -> dict[str, Any] | CannotSay:
         return CannotSay("no unexposed base is seen in these scans", "scans with the rebate in view")
     base = np.array(reading.base.density) if reading.density == "camera" else np.zeros(3)
     files = [frame["file"] for frame in given["frames"]]
+    to = np.eye(3) if matrix is None else matrix
     steps = [
         Step(
             files.index(frame["file"]),
             _log_h(given, frame, patch),
-            tuple(float(d - b) for d, b in zip(read_.density, base)),
-            float(max(read_.spread)),
-        )  # type: ignore[arg-type]
+            rgb(to @ (np.array(read_.density) - base)),
+            float(np.sqrt(to**2 @ np.array(read_.spread) ** 2).max()),
+        )
         for (frame, patch), read_ in zip(wanted, reading.patches)
         if read_.density is not None and read_.spread is not None
     ]

@@ -56,6 +56,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FILE:x,y,w,h",
         help="a place that was neutral, for the fitted door: two of different brightness, or every step of a grey scale",
     )
+    parser.add_argument(
+        "--calibration",
+        metavar="NAME|FILE",
+        help="take the dyes apart by this calibration of light and scanner, before the layers' curves",
+    )
     parser.add_argument("--as", dest="kind", choices=("tiff", "exr", "dpx", "jpeg"), default="tiff")
     parser.add_argument(
         "--space", metavar="NAME", help="sRGB, ACES2065-1, ACEScg or ADX10, as the kind allows"
@@ -142,11 +147,16 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         from wetside.app.cluster import Cluster
 
         crew = Cluster(args.cluster)
+    by = None
+    if args.calibration is not None:
+        from wetside.app.calibrate import AIMS, profile
+
+        by = profile(home(), args.calibration, AIMS)
     curves = None
     if args.door == "own":
         from wetside.app.stock import curves_of_folder
 
-        curves = curves_of_folder(args.folder)
+        curves = curves_of_folder(args.folder, None if by is None else by.fit.matrix)
     trims, balance, notes = of_book(args.folder)
     if args.plain:
         trims, balance = {}, (0.0, 0.0, 0.0)
@@ -173,12 +183,14 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         soften=soften,
         home=home(),
         greys=greys or named,
+        by=by,
     )
     found = positive(args.folder, options, progress)
     lines = [
         f"{len(found['frames'])} pictures in {args.out}, door {found['door']}: {found['say']}",
         found["evenness"]["say"],
     ]
+    lines += [f"calibration {found['calibration']['say']}"] if found["calibration"] else []
     lines += [found["evenness"]["label"]] if found["evenness"]["label"] else []
     lines += [
         f"{'taken out' if one['made'] else 'left in'}: {one['say']}"

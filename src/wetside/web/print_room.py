@@ -82,11 +82,13 @@ def greys_told(at: Path, roll: str, ready: bool) -> dict[str, Any]:
 
 
 @router.post("/print/{roll}/read")
-async def read_roll(request: Request, roll: str) -> Response:
+async def read_roll(
+    request: Request, roll: str, calibration: Annotated[str, Form(max_length=80)] = ""
+) -> Response:
     await run_in_threadpool(glass.folder_of, home(request), roll)
 
     def call(work: Work) -> str:
-        print_room.prepare(home(request), roll, work.progress)
+        print_room.prepare(home(request), roll, work.progress, calibration)
         return "read"
 
     start(request, roll, "reading", call)

@@ -33,12 +33,15 @@ def test_curves_take_care_of_expired_stock_and_of_tungsten_stock_in_daylight(
     place="24 colours through the colour library, mean ΔE2000; the film's dyes absorb in each other's layers",
 )
 def test_dyes_that_overlap_print_as_far_off_as_the_manual_says(tmp_path: Path) -> None:
-    """Neutral curves cannot undo dyes that absorb in each other's layers: at 0 stops it is over the goal of 1.5."""
-    errors, greys = study(FILMS["dyes that overlap"], tmp_path)
+    """Neutral curves cannot undo dyes that absorb in each other's layers: at 0 stops it is over the goal of 1.5, and a calibration is not."""
+    errors, greys = study(FILMS["dyes that overlap"], tmp_path / "plain")
+    apart, _ = study(FILMS["dyes that overlap"], tmp_path / "apart", calibrated=True, doors=("own",))
     manual = (Path(__file__).parents[3] / "docs" / "studies.md").read_text(encoding="utf-8")
-    own, fitted, _ = next(
+    (own, fitted, _), (calibrated, _, _) = (
         row.split("|")[2:5] for row in manual.splitlines() if row.startswith("| dyes that overlap")
     )
+    assert apart["own"] == pytest.approx([float(v) for v in calibrated.split(",")], abs=0.03)
+    assert apart["own"][1] <= 1.5 and max(apart["own"]) <= 2.5
     assert errors["own"] == pytest.approx([float(v) for v in own.split(",")], abs=0.03)
     assert errors["fitted"] == pytest.approx([float(v) for v in fitted.split(",")], abs=0.03)
     assert errors["own"][1] > 1.5 and max(errors["own"][0], errors["own"][2]) <= 2.5 and greys < 0.25

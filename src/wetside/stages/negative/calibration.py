@@ -25,12 +25,14 @@ BEYOND = 0.2
 
 @dataclass(frozen=True)
 class Profile:
-    """A calibration by its name: the fit, and the light's level (3,) as a share of full scale when it was made."""
+    """A calibration by its name: the fit, the light's level (3,) as a share of full scale when it was made, and whether it
+    goes to "status M" or to the film's own "layers"."""
 
     name: str
     fit: Crosstalk
     level: RGB | None
     source: str
+    aim: str = "status M"
 
 
 def light_level(open_gate: Scan) -> tuple[RGB, RGB]:

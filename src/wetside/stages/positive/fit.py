@@ -131,17 +131,20 @@ def own_tone(curves: Curves, above: np.ndarray) -> ToneFit:
     return ToneFit(table - level + MIDDLE, slopes, False, f"curves of the stock: {curves.source}")  # type: ignore[arg-type]
 
 
-def neutral_trim(above: np.ndarray, table: np.ndarray | None) -> tuple[float, float, float]:
+def neutral_trim(
+    above: np.ndarray, table: np.ndarray | None, matrix: np.ndarray | None = None
+) -> tuple[float, float, float]:
     """Density to add r g b [D] so that a spot `above` base (3,) [D] prints grey; green stays. `table` as in `ToneFit`.
 
-    Without a table (the exchange door) equal densities print grey: the rows of the exchange's matrix sum to one.
+    Without a table (the exchange door) equal densities print grey: the rows of the exchange's matrix sum to one. With a
+    `matrix` (3, 3) from camera density to the table's, the greys are taken back through it.
     """
-    if table is None:
-        wanted = np.full(3, above[1])
-    else:
-        d = _densities()
-        x = np.interp(above[1], d, table[:, 1])
-        wanted = np.array([np.interp(x, table[:, i], d) for i in range(3)])
+    greys = _densities()[:, None] * np.ones(3)
+    if table is not None:
+        greys = np.stack([np.interp(table[:, 1], table[:, i], greys[:, 0]) for i in range(3)], axis=1)
+    if matrix is not None:
+        greys = greys @ np.linalg.inv(matrix).T
+    wanted = np.array([np.interp(above[1], greys[:, 1], greys[:, i]) for i in range(3)])
     r, g, b = (float(v) for v in wanted - above)
     return (r, g, b)
 

@@ -2,6 +2,8 @@
 
     transmittance → density above base → log exposure → ACEScct (one table) → display (ACES output, baked at 65³) or linear ACES
 
+With a calibration a matrix stands in density, between a table to density above base and one from there to ACEScct.
+
 The same group makes the picture and is written as `positive.clf`, so any room with a general colour-management library
 gets the same picture from the evened negative. The input is transmittance 0–1 (16-bit: code / 65535).
 """
@@ -31,22 +33,36 @@ def acescct(linear: np.ndarray) -> np.ndarray:
                     (np.log2(np.maximum(value, 1e-10)) + 9.72) / 17.52)  # fmt: skip
 
 
-def tone_group(tone: ToneFit, base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
-    """The group for a roll: base and tables fixed, output in a named space."""
+def tone_group(
+    tone: ToneFit, base: tuple[float, float, float], space: str, matrix: np.ndarray | None = None
+) -> ocio.GroupTransform:
+    """The group for a roll: base and tables fixed, output in a named space.
+
+    matrix      (3, 3) that takes camera density above base to the densities that the tone is of, or None
+    """
     codes = np.clip(acescct(np.power(10.0, np.clip(tone.table, -6, 2.1))), 0, CCT_TOP)
-    above = np.clip(_above(base) / TOP, 0, 1) * (POINTS - 1)
     group = ocio.GroupTransform()
-    _append_table(
-        group, np.stack([np.interp(above[:, i], np.arange(POINTS), codes[:, i]) for i in range(3)], axis=1)
-    )
+    if matrix is None:
+        above = np.clip(_above(base) / TOP, 0, 1) * (POINTS - 1)
+        codes = np.stack([np.interp(above[:, i], np.arange(POINTS), codes[:, i]) for i in range(3)], axis=1)
+    else:
+        _append_table(group, _above(base))
+        group.appendTransform(_matrix(matrix / TOP))
+    _append_table(group, codes)
     _append_output(group, space)
     return group
 
 
-def exchange_group(base: tuple[float, float, float], space: str) -> ocio.GroupTransform:
-    """The group of the density exchange door: densities above base as ADX10, then the Academy's own transform."""
+def exchange_group(
+    base: tuple[float, float, float], space: str, matrix: np.ndarray | None = None
+) -> ocio.GroupTransform:
+    """The group of the density exchange door: densities above base as ADX10, then the Academy's own transform. `matrix` as in `tone_group`."""
     group = ocio.GroupTransform()
-    _append_table(group, (500 * _above(base) + 95) / 1023)
+    if matrix is None:
+        _append_table(group, (500 * _above(base) + 95) / 1023)
+    else:
+        _append_table(group, _above(base))
+        group.appendTransform(_matrix(matrix * (500 / 1023), 95 / 1023))
     group.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1"))
     if space != "ACES2065-1":
         group.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
@@ -61,12 +77,19 @@ def _above(base: tuple[float, float, float]) -> np.ndarray:
 
 
 def _append_table(group: ocio.GroupTransform, values: np.ndarray) -> None:
-    """One entry a 16-bit code. A logarithm in the group would be computed by the library's quick approximation, which
-    the steep toe turns into five codes of 65535; a table is the same everywhere."""
-    table = ocio.Lut1DTransform(length=CODES, inputHalfDomain=False)
+    """A table (n, 3) over 0 … 1: one entry a 16-bit code, or a tone's own points. A logarithm in the group would be computed
+    by the library's quick approximation, which the steep toe turns into five codes of 65535; a table is the same everywhere."""
+    table = ocio.Lut1DTransform(length=len(values), inputHalfDomain=False)
     table.setData(values.astype(np.float32).ravel())
     table.setInterpolation(ocio.INTERP_LINEAR)
     group.appendTransform(table)
+
+
+def _matrix(matrix: np.ndarray, offset: float = 0.0) -> ocio.MatrixTransform:
+    """A matrix (3, 3) with one offset for all layers."""
+    whole = np.eye(4)
+    whole[:3, :3] = matrix
+    return ocio.MatrixTransform(matrix=whole.ravel().tolist(), offset=[offset, offset, offset, 0.0])
 
 
 def _append_output(group: ocio.GroupTransform, space: str) -> None:
