@@ -49,6 +49,36 @@ def test_a_positive_is_seen_for_one_and_gives_no_density(tmp_path: Path) -> None
     assert reading.rung == 0 and reading.base is None and "inverted" in {f.id for f in reading.findings}
 
 
+@pytest.mark.independent(
+    how="the same roll turned round code by code, its mask left in, as a plain inversion gives it"
+)
+def test_a_positive_whose_mask_was_left_in_is_seen_for_one_too(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 3, gate=False)
+    _again(tmp_path, lambda p: 65535 * (1 - (p / 65535) ** (1 / 2.2)))
+    reading = read(tmp_path, NO_MARKS)
+    assert reading.rung == 0 and reading.base is None and "inverted" in {f.id for f in reading.findings}
+
+
+@pytest.mark.independent(how="the green layer of a drawn roll alone: its base as drawn")
+def test_one_channel_is_a_negative_still_and_says_what_it_lacks(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 3)
+    for path in tmp_path.glob("*.tif"):
+        tifffile.imwrite(path, tifffile.imread(path)[..., 1])
+    reading = read(tmp_path, NO_MARKS)
+    assert {f.id for f in reading.findings} == {"single-channel"}
+    assert reading.base is not None and reading.base.density.g == pytest.approx(BASE[1], abs=0.015)
+
+
+@pytest.mark.independent(
+    how="a roll given three times the light of its open gate: no film is thinner than none"
+)
+def test_a_base_thinner_than_no_film_is_said_with_what_to_scan_again(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 20.0, 3)
+    _again(tmp_path, lambda p: 3.2 * p)
+    said = [f for f in read(tmp_path, NO_MARKS).findings if f.id == "base-thinner-than-light"]
+    assert len(said) == 1 and "three quarters" in said[0].source
+
+
 @pytest.mark.independent(how="correlation of planted noise: white 0, blurred over 0, unsharp-masked under 0")
 def test_neighbours_tell_sharpening() -> None:
     rng = np.random.default_rng(3)

@@ -99,9 +99,8 @@ def _looked_into(scan: Scan) -> Parted:
 
 
 def _unsure(file: str) -> Finding:
-    return Finding("strips-unsure", "note", file, "several strips seem to lie side by side, but not every one of them can be cut into frames; "
-                   "they were not cut as strips. A file for each strip helps",
-                   "strips whose pictures agree in size")  # fmt: skip
+    return Finding("strips-unsure", "warning", file, "several strips seem to lie side by side, but not every one of them can be cut into frames: none was",
+                   "strips whose pictures agree in size", "", "show the strips by hand on the glass, or scan each into a file of its own")  # fmt: skip
 
 
 def from_head(parts: Sequence[Part | None], from_right: bool) -> list[int]:

@@ -20,7 +20,15 @@ def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan 
         try:
             return load(path)
         except Unusable as slip:
-            findings.append(Finding("light-unreadable", "error", path.name, slip.what))
+            findings.append(
+                Finding(
+                    "light-unreadable",
+                    "error",
+                    path.name,
+                    slip.what,
+                    source="scan it again; until then the roll is read without it",
+                )
+            )
             return None
 
     if named is not None and not named.is_file():
@@ -28,6 +36,7 @@ def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan 
     open_gate = load(named) if named else or_finding(files.open_gate)
     if open_gate is not None and open_gate.coding == "gamma":
         findings.append(Finding("light-coded", "warning", open_gate.file, "gamma-coded: no light can be read from it",
-                                "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}"))  # fmt: skip
+                                "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}",
+                                "scan the light again as the film was: linear, 16 bits, the same exposure"))  # fmt: skip
         open_gate = None
     return open_gate, or_finding(files.dark), tuple(findings)

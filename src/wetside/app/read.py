@@ -54,6 +54,9 @@ from wetside.store.scans.load import load
 from wetside.store.scans.parts import whole_name
 from wetside.store.spool import Spool
 
+#: What helps where a file, or a place in one, cannot be read.
+AGAIN = "copy the file again, or scan this frame again; the other frames are read without it"
+LINEAR = "scan again linear, 16 bits, every correction off"
 #: Scans of a roll that are asked for the scanner's noise; more would not tell it better.
 MOST_FOR_NOISE = 24
 
@@ -87,7 +90,10 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     told = all(
         scan.coding == "log" for scan in loaded.scans
     )  # printing density is a negative's by definition
-    if linear and not told and (positives := inverted(_some_densities(loaded))):
+    grey = all(
+        _one_channel(scan) for scan in loaded.scans
+    )  # without colours nothing shows whether a mask is there
+    if linear and not told and not grey and (positives := inverted(_some_densities(loaded))):
         loaded.findings.append(positives)
         linear = False
     loaded.findings.extend(_of_files(loaded))
@@ -144,7 +150,7 @@ def _scan_or_finding(path: Path) -> Scan | Finding:
     try:
         return load(path)
     except Unusable as slip:
-        return Finding("frame-unreadable", "error", path.name, slip.what)
+        return Finding("frame-unreadable", "error", path.name, slip.what, source=AGAIN)
 
 
 def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) -> None:
@@ -179,7 +185,9 @@ def _spots(
         if scan.file not in (at.file, whole_name(at.file)):
             continue
         if scan.coding == "gamma":
-            said = Finding("patch-unreadable", "warning", at.file, "a gamma-coded file yields no density")
+            said = Finding(
+                "patch-unreadable", "warning", at.file, "a gamma-coded file yields no density", source=LINEAR
+            )
             loaded.findings.append(said)
             continue
         found = spot(scan, at.box, open_gate, light.dark, light.ratio(scan))
@@ -200,6 +208,10 @@ def _lift(loaded: Loaded) -> None:
         lifted.append(unveiled(frame, flare), frame.kept.nbytes + frame.mask.nbytes)
     loaded.frames = lifted
     loaded.findings.extend(flare_said(found))
+
+
+def _one_channel(scan: Scan) -> bool:
+    return any(finding.id == "single-channel" for finding in scan.findings)
 
 
 def _some_densities(loaded: Loaded) -> Iterator[np.ndarray]:
@@ -338,7 +350,7 @@ def _assembled(
     )
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
-        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare) if light_known else ()), *untold),
+        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare, film.base and film.base.density) if light_known else ()), *untold),
         footing,
     )  # type: ignore[arg-type]  # fmt: skip
 

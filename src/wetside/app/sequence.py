@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.lights import lights
-from wetside.app.read import ReadOptions, read
+from wetside.app.read import AGAIN, ReadOptions, read
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
@@ -130,13 +130,13 @@ def _glance(
     try:
         scan = load(path)
     except Unusable as slip:
-        return Finding("frame-unreadable", "error", path.name, slip.what)
+        return Finding("frame-unreadable", "error", path.name, slip.what, source=AGAIN)
     if rebate is None or scan.coding == "gamma":
         return None, scan.sha256, scan.exposure_s
     density = working(scan, light, SMALL).density
     if density.shape[:2] != rebate.where.shape:
         return Finding("another-size", "warning", path.name, "another size than the sequence's: it was not measured",
-                       "files of one size", f"{scan.width} × {scan.height}")  # fmt: skip
+                       "files of one size", f"{scan.width} × {scan.height}", "a folder for each size")  # fmt: skip
     return base_where(density, rebate), scan.sha256, scan.exposure_s
 
 

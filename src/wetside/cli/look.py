@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from wetside.cli.calling import Outcome
+from wetside.cli.tables import findings_lines
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
@@ -43,7 +44,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     lines += [f"? {q['text']}  [{' | '.join(q['choices'])}]  ({q['id']})" for q in found["questions"]]
     took = f" ({test['minutes']:g} min)" if test["minutes"] else ""
     lines.append(f"next: {test['what']}{took}: {test['tells']}")
-    lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
+    lines += findings_lines(found["findings"])
     lines.append(_kept(args) if args.keep else OFFER.format(folder=args.folder))
     return Outcome(found, "\n".join(lines))
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wetside.cli.calling import Outcome
+from wetside.cli.tables import findings_lines
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
@@ -205,7 +206,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     lines.append(found["consistency"]["say"])
     if found["kept"]:
         lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
-    lines += [f"{f['severity']}: {f['where']}: {f['say']}" for f in found["findings"]]
+    lines += findings_lines(found["findings"])
     return Outcome(found, "\n".join(lines))
 
 

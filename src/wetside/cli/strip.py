@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from wetside.cli.calling import Outcome
 from wetside.cli.read import positive
+from wetside.cli.tables import findings_lines
 from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
@@ -168,4 +169,4 @@ def table(found: dict) -> list[str]:
         lines.append(f"densities are known to 0.02 D (100 pixels) up to  {ceiling}")
     if found["cannot_say"]:
         lines.append(f"cannot say: {found['cannot_say']}; would help: {found['would_help']}")
-    return lines + [f"{f['severity']}: {f['where']}: {f['say']} {f['found']}" for f in found["findings"]]
+    return lines + findings_lines(found["findings"])

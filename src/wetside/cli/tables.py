@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
+
+from wetside.figures.finding import gathered
 
 if TYPE_CHECKING:
     from wetside.figures.channels import RGB
@@ -35,8 +37,16 @@ def reading_table(reading: RollReading) -> str:
         f"cast: {reading.cast.kind or 'none found'}   {triple(reading.cast.peak, True) if reading.cast.found else ''}   {reading.cast.basis}"
     )
     lines.append(f"pattern: {reading.pattern.answer}   {reading.pattern.reason}")
-    lines += [f"{f.severity}: {f.where}: {f.say} {f.found}" for f in reading.findings]
+    lines += findings_lines([f.as_json() for f in reading.findings])
     return "\n".join(line.rstrip() for line in lines)
+
+
+def findings_lines(findings: Sequence[Mapping[str, object]]) -> list[str]:
+    """One line a finding, what is said alike of several files once."""
+    return [
+        f"{f['severity']}: {f['where']}: {f['say']}" + (f" ({f['more']})" if f["more"] else "")
+        for f in gathered(findings)
+    ]
 
 
 def frames_table(reading: RollReading) -> Sequence[str]:

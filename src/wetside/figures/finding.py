@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Literal
 
@@ -49,3 +50,35 @@ class Unusable(Exception):
 
     def as_json(self) -> dict[str, object]:
         return {"schema": "wetside.error/1", "what": self.what, "where": self.where}
+
+
+#: Words that say of what kind a source is; any other source of a finding says what helps.
+TAGS = ("published", "memory", "computed", "inference", "common practice")
+MOST_NAMED = 3
+
+
+def gathered(findings: Sequence[Mapping[str, object]]) -> list[dict[str, str]]:
+    """Findings as they are shown: what is said alike of several files is said once, with them named.
+
+    Each with `severity`, `where`, `say`, and `more`: what was found and expected, and what helps.
+    """
+    alike: dict[tuple[str, ...], list[Mapping[str, object]]] = {}
+    for one in findings:
+        key = tuple(str(one.get(k) or "") for k in ("id", "severity", "say", "expected", "source"))
+        alike.setdefault(key, []).append(one)
+    return [
+        {"severity": severity, "where": _listed([str(f["where"]) for f in ones]), "say": say,
+         "more": _more(_listed(list(dict.fromkeys(str(f.get("found") or "") for f in ones)), "; "), expected, source)}
+        for (_, severity, say, expected, source), ones in alike.items()
+    ]  # fmt: skip
+
+
+def _listed(words: Sequence[str], between: str = ", ") -> str:
+    first = between.join(word for word in words[:MOST_NAMED] if word)
+    return first if len(words) <= MOST_NAMED else f"{first} and {len(words) - MOST_NAMED} more"
+
+
+def _more(found: str, expected: str, source: str) -> str:
+    helps = "" if source in TAGS else source
+    said = (found, expected and f"expected: {expected}", helps and f"what helps: {helps}")
+    return "; ".join(part for part in said if part)

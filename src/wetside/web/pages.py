@@ -13,6 +13,8 @@ from fastapi.templating import Jinja2Templates
 from markupsafe import Markup, escape
 from starlette.responses import Response
 
+from wetside.figures.finding import gathered
+
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
 #: Gauges in the words a form shows.
@@ -103,7 +105,14 @@ templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
 templates.env.filters.update(clock_to_the_second=clock_to_the_second, span=span)
 templates.env.filters.update(
-    day=day, clock=clock, amount=amount, upward=upward, signed=signed, told=told, lined=lined
+    gathered=gathered,
+    day=day,
+    clock=clock,
+    amount=amount,
+    upward=upward,
+    signed=signed,
+    told=told,
+    lined=lined,
 )
 templates.env.globals.update(way=WAY)
 

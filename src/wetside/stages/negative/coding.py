@@ -35,16 +35,26 @@ def inverted(densities: Iterable[np.ndarray]) -> Finding | None:
     shared = [np.array(c) * BIN for c, count in votes.items() if count >= max(2, 0.6 * len(darks))]
     if len(darks) < 2 or not shared:
         return None
-    masked = [c for c in shared if c[2] - c[0] > MASK]
-    if masked:
+    if any(c[2] - c[0] > MASK for c in shared):
         return None
+    if any(c[0] - c[2] > MASK for c in shared):
+        return _positives(
+            "what every frame shares has the colours of an orange mask turned round",
+            "a shared colour that lets through more blue than red",
+        )
     dark = float(np.median(darks))
     if not any(c.mean() > dark and np.ptp(c) < 0.12 and c.mean() > 0.6 for c in shared):
         return None
+    return _positives(
+        "what every frame shares is black and has no orange mask",
+        "a shared grey at the dark end of all frames",
+    )
+
+
+def _positives(why: str, found: str) -> Finding:
     return Finding(
-        "inverted", "error", "roll", "these files are positives: what every frame shares is black and has no orange mask",
-        "negatives, linear, 16 bits, every correction off", "a shared grey at the dark end of all frames",
-        "scan again with inversion off",
+        "inverted", "error", "roll", f"these files are positives: {why}",
+        "negatives, linear, 16 bits, every correction off", found, "scan again with inversion off",
     )  # fmt: skip
 
 

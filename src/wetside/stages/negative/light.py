@@ -15,8 +15,13 @@ AGREES = 0.03
 UNTOLD = 0.03
 
 
-def light_agrees(bare: Sequence[RGB]) -> tuple[Finding, ...]:
-    """One finding when bare light [D against the open gate] is not 0; nothing when no perforation is in view that is not clipped."""
+def light_agrees(bare: Sequence[RGB], base: RGB | None = None) -> tuple[Finding, ...]:
+    """One finding when bare light [D against the open gate] is not 0, or film is thinner than no film.
+
+    Nothing where no perforation is in view that is not clipped and the base [D] is one that film can have.
+    """
+    if base is not None and min(base) < -AGREES:
+        return (_thinner_than_light(base),)
     if len(bare) < 2:
         return ()
     level = np.median(np.array(bare), axis=0)
@@ -34,6 +39,15 @@ def light_agrees(bare: Sequence[RGB]) -> tuple[Finding, ...]:
             " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", level)) + " D",
             "scan the open gate again with the film's light and exposure, or give --exposure-ratio",
         ),
+    )  # fmt: skip
+
+
+def _thinner_than_light(base: RGB) -> Finding:
+    return Finding(
+        "base-thinner-than-light", "error", "roll",
+        "the base reads thinner than the light without film, which no film is: the scans have more exposure than their open gate, and may be clipped to white",
+        "a base over 0 D", " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", base)) + " D",
+        "scan film and open gate at one exposure, the rebate at three quarters of full scale; or give --exposure-ratio",
     )  # fmt: skip
 
 

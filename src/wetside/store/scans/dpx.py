@@ -40,7 +40,15 @@ def dpx_scan(
     if curve != "video":
         return scan
     say = "its header names a video transfer: no density is read from it"
-    coded = Finding("transfer-coded", "warning", path.name, say, "linear or printing density", told)
+    coded = Finding(
+        "transfer-coded",
+        "warning",
+        path.name,
+        say,
+        "linear or printing density",
+        told,
+        "export again as printing density or linear",
+    )
     return replace(scan, coding="gamma", findings=(*scan.findings, coded))
 
 

@@ -342,14 +342,14 @@ def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, e
         pixels = pixels[..., None]
     if pixels.shape[2] < 3:
         findings.append(Finding("single-channel", "warning", path.name, "one channel: the layers cannot be told apart",
-                                "three channels", str(pixels.shape[2])))  # fmt: skip
+                                "three channels", str(pixels.shape[2]), "scan again in colour"))  # fmt: skip
         pixels = np.repeat(pixels[..., :1], 3, axis=2)
     pixels = np.ascontiguousarray(pixels[..., :3])
     if pixels.dtype.kind == "f":
         pixels = pixels.astype(np.float32, copy=False)
         if not np.isfinite(pixels).all():
             findings.append(Finding("not-finite", "warning", path.name, "holds values that are not numbers",
-                                    "finite values", f"{int((~np.isfinite(pixels)).sum())} values"))  # fmt: skip
+                                    "finite values", f"{int((~np.isfinite(pixels)).sum())} values", "export the file again"))  # fmt: skip
         full, said = full_scale_of_floats(path, pixels)
         findings += said
     else:
@@ -361,10 +361,12 @@ def _scan(path: Path, pixels: np.ndarray, icc: bytes | None, orientation: int, e
     if coding == "linear" and icc is not None and straight(icc) is False:
         coding = "gamma"
         findings.append(Finding("profile-coded", "warning", path.name, "its colour profile says that it is gamma-coded: no density is read from it",
-                                "a linear scan, its profile a straight line", f"{bits} bits with a curved profile"))  # fmt: skip
+                                "a linear scan, its profile a straight line", f"{bits} bits with a curved profile",
+                                "scan again with gamma 1 and no colour management"))  # fmt: skip
     if coding == "linear" and icc is not None and straight(icc) is None:
         findings.append(Finding("profile-unreadable", "note", path.name, "its colour profile holds no curve that can be read: taken as linear",
-                                "no profile, or one whose curve is a straight line", f"{len(icc)} bytes"))  # fmt: skip
+                                "no profile, or one whose curve is a straight line", f"{len(icc)} bytes",
+                                "scan again without a profile, if it was not linear"))  # fmt: skip
     return Scan(
         path.name, pixels, full, bits, coding, icc=icc, orientation=orientation,
         exposure_s=exposure_of(extra), findings=tuple(findings),
