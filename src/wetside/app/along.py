@@ -29,7 +29,7 @@ def lying(frames: Sequence[Working], scans: Sequence[Scan], film: FilmOfRoll) ->
     for frame, scan, own in zip(frames, scans, film.frames):
         part, middle = scan.part, (own.edges[0] + own.edges[2]) / 2 * frame.shrink
         at = middle if part is None else along_file(part, middle)
-        found.append(Lying(_strip_of(scan), at, part is not None and part.by == "gaps"))
+        found.append(Lying(_strip_of(scan), at, part is not None and part.by in ("gaps", "hand gaps")))
     return found
 
 

@@ -16,12 +16,13 @@ import numpy as np
 
 from wetside.app.calibrate import profile, profiles, read_in_status_m
 from wetside.app.contact_sheet import viewable
-from wetside.app.lengths import opened, roll_files, size_of_frame
+from wetside.app.lengths import opened, parts_of, roll_files, size_of_frame, strips_doubt
 from wetside.app.lie import lie_told
 from wetside.app.lights import lights
 from wetside.app.read import PatchAt, ReadOptions
 from wetside.app.reel import reel_of
 from wetside.app.sequence import LONG, read_long
+from wetside.app.strips_shown import strips_shown
 from wetside.app.view_copies import LONGEST, frame_scan, view_copy
 from wetside.book.kinds import Measured
 from wetside.book.line import Thing
@@ -89,6 +90,27 @@ def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
         "roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named, "count": count,
         "long": count > LONG, "lie": asdict(lie_told(folder_of(home, roll))),
     }  # fmt: skip
+
+
+def strips_of(home: Path, roll: str, file: str) -> dict[str, Any]:
+    """A file as a whole: its size, how it is cut into frames, strips shown by hand (None: none were), and what is said of it."""
+    path = whole(frame_of(home, roll, file))
+    size = size_of_frame(path)
+    shown = strips_shown(path.parent).get(path.name)
+    return {
+        "file": path.name, "width": size.w, "height": size.h,
+        "parts": [part.as_json() for part in parts_of(path)],
+        "shown": None if shown is None else [list(box) for box in shown],
+        "doubt": [one.as_json() for one in strips_doubt(path)],
+    }  # fmt: skip
+
+
+def doubt_of(home: Path, roll: str, file: str) -> list[dict[str, Any]]:
+    """What is said of a frame's file before it is read: strips that may lie side by side in it."""
+    try:
+        return [one.as_json() for one in strips_doubt(whole(frame_of(home, roll, file)))]
+    except Unusable:
+        return []
 
 
 def stretch_around(frames: Sequence[Path], near: int) -> list[tuple[int, Path]]:

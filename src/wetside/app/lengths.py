@@ -16,6 +16,7 @@ from threading import Lock
 import numpy as np
 
 from wetside.app.lie import lie_told
+from wetside.app.strips_shown import Boxes, parts_by_hand, strips_shown
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
@@ -62,8 +63,10 @@ _KNOWN_AT_MOST = 256
 _ONE_AT_A_TIME = Lock()
 
 
-def _parts_and_doubt(scan: Scan) -> Parted:
-    """Parts of a file, and what is said of strips that may lie side by side but cannot all be cut."""
+def _parts_and_doubt(scan: Scan, shown: Boxes | None = None) -> Parted:
+    """Parts of a file, and what is said of strips that may lie side by side but cannot all be cut; `shown` by hand, no doubt."""
+    if shown is not None:
+        return parts_by_hand(scan, shown, whole_part(scan)), ()
     if not scan.sha256:
         return _looked_into(scan)
     key = scan.sha256, scan.file, scan.width, scan.height, scan.orientation
@@ -115,8 +118,11 @@ def part_of_scan(scan: Scan, part: Part, number: int | None) -> Scan:
     pixels = part.upright(scan.pixels[y : y + h, x : x + w])
     if number is None:
         return replace(scan, pixels=pixels, part=part)
+    cut = (
+        f"@{','.join(map(str, part.box))}" if part.by.startswith("hand") else ""
+    )  # cut anew, it is another picture
     return replace(
-        scan, file=f"{scan.file}#{number}", pixels=pixels, sha256=f"{scan.sha256}#{number}", part=part
+        scan, file=f"{scan.file}#{number}", pixels=pixels, sha256=f"{scan.sha256}#{number}{cut}", part=part
     )
 
 
@@ -132,12 +138,15 @@ def upright_scan(scan: Scan) -> Scan:
     return scan if part is None else part_of_scan(scan, part, None)
 
 
-def frames_in(scan: Scan, sizes: Sizes) -> Iterator[Scan]:
-    """A file's frames in order; the file itself, turned as its tag says, where it holds one. Each has the file's findings."""
+def frames_in(scan: Scan, sizes: Sizes, shown: Boxes | None = None) -> Iterator[Scan]:
+    """A file's frames in order; the file itself, turned as its tag says, where it holds one. Each has the file's findings.
+
+    `shown`: its strips where the user showed them.
+    """
     size = scan.width * scan.shrink, scan.height * scan.shrink
-    look = sizes.worth_a_look(*size)
-    parts, doubt = _parts_and_doubt(scan) if look else ((), ())
-    if look:
+    look = shown is not None or sizes.worth_a_look(*size)
+    parts, doubt = _parts_and_doubt(scan, shown) if look else ((), ())
+    if look and shown is None:
         sizes.saw(*size, len(parts) > 1)
     scan = replace(scan, findings=(*scan.findings, *doubt))
     if not parts:
@@ -162,25 +171,37 @@ def roll_files(folder: Path) -> FolderListing:
 
 def _parts_of_listed(path: Path, sizes: Sizes) -> tuple[Part, ...]:
     try:
-        found = header(path)
-        if not sizes.worth_a_look(found.width, found.height):
+        found, by_hand = header(path), path.name in strips_shown(path.parent)
+        if not by_hand and not sizes.worth_a_look(found.width, found.height):
             return ()
         parts = parts_of(path)
     except Unusable:
         return ()
-    sizes.saw(found.width, found.height, len(parts) > 1)
+    if not by_hand:
+        sizes.saw(found.width, found.height, len(parts) > 1)
     return parts
 
 
 def parts_of(path: Path) -> tuple[Part, ...]:
     """Parts of a file on disk; kept as long as the file does not change."""
+    return _parts_told(path)[0]
+
+
+def strips_doubt(path: Path) -> tuple[Finding, ...]:
+    """What is said of a file whose strips seem to lie side by side but cannot all be cut; nothing once they were shown."""
+    return _parts_told(path)[1]
+
+
+def _parts_told(path: Path) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
     stat = path.stat()
-    return _parts(path, stat.st_size, stat.st_mtime_ns)
+    return _parts(path, stat.st_size, stat.st_mtime_ns, strips_shown(path.parent).get(path.name))
 
 
 @lru_cache(maxsize=4096)
-def _parts(path: Path, size: int, stamp: int) -> tuple[Part, ...]:
-    return parts_in(recent(path))
+def _parts(
+    path: Path, size: int, stamp: int, shown: Boxes | None
+) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
+    return _parts_and_doubt(recent(path), shown)
 
 
 def part_at(path: Path) -> Part | None:
@@ -203,6 +224,13 @@ def _turned_file(path: Path) -> Part | None:
         return None
     found = header(path)
     return Part(Rectangle(0, 0, found.width, found.height), by="tag", tag=tag)
+
+
+def stamp_of(path: Path) -> tuple[int, ...]:
+    """Size and time of a frame's file, and its place in it where that was shown by hand: a copy made of another one is stale."""
+    found = whole(path).stat()
+    own = part_at(path) if whole(path).name in strips_shown(path.parent) else None
+    return (found.st_size, found.st_mtime_ns, *(own.box if own else ()))
 
 
 def opened(path: Path, *, half: bool = True) -> Scan:

@@ -37,15 +37,17 @@ class Told:
 
 def lie_told(folder: Path) -> Told:
     """What the book says of a roll whose scans lie in this folder of it; the usual lie for any other folder."""
-    home, book = folder.parent.parent, folder.parent.parent / FILE
+    beside = book_beside(folder)
+    return _told(folder.parent.parent, folder.name, beside) if beside else Told()
+
+
+def book_beside(folder: Path) -> tuple[tuple[int, int], ...]:
+    """Size and time of the book that a roll's folder of scans belongs to, as its files stand now; empty where it has none."""
+    book = folder.parent.parent / FILE
     if folder.parent.name != "scans" or not book.is_file():
-        return Told()
-    stamps = [
-        (p.stat().st_size, p.stat().st_mtime_ns)
-        for p in (book, book.with_name(book.name + "-wal"))
-        if p.exists()
-    ]
-    return _told(home, folder.name, tuple(stamps))
+        return ()
+    files = (book, book.with_name(book.name + "-wal"))
+    return tuple((p.stat().st_size, p.stat().st_mtime_ns) for p in files if p.exists())
 
 
 @lru_cache(maxsize=64)

@@ -19,7 +19,7 @@ from wetside.app.corrections import NAMES, stays_out
 from wetside.app.crosstalk import calibration_kept, calibration_say, fits
 from wetside.app.glass import folder_of, frame_of
 from wetside.app.grey_lines import greys_of
-from wetside.app.lengths import opened, part_at, roll_files, size_of_frame
+from wetside.app.lengths import opened, part_at, roll_files, size_of_frame, stamp_of
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
@@ -40,7 +40,6 @@ from wetside.stages.positive.transform import slope_of
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.arrays import read_arrays, write_arrays
 from wetside.store.scans.folder import FolderListing
-from wetside.store.scans.parts import whole
 
 LONGEST = 800
 DOORS = ("own", "fitted", "exchange")
@@ -130,8 +129,7 @@ def _place(home: Path, roll: str) -> Path:
 
 def _stamps(files: FolderListing) -> dict[str, list[int]]:
     paths = [*files.frames, *(p for p in (files.open_gate, files.dark) if p is not None)]
-    stats = {path.name: whole(path).stat() for path in paths}
-    return {name: [found.st_size, found.st_mtime_ns] for name, found in stats.items()}
+    return {path.name: list(stamp_of(path)) for path in paths}
 
 
 def recipes(
@@ -155,14 +153,13 @@ def _recipe(place: Path, stamp: int) -> tuple[Recipe, dict[str, Any]] | None:
 
 def small(home: Path, roll: str, path: Path) -> Small:
     """The small copy of a frame, made when there is none or the scan changed."""
-    found = whole(path).stat()
-    return _small(_place(home, roll) / f"{path.name}.npz", path, found.st_size, found.st_mtime_ns)
+    return _small(_place(home, roll) / f"{path.name}.npz", path, stamp_of(path))
 
 
 @lru_cache(maxsize=64)
-def _small(place: Path, path: Path, size: int, stamp: int) -> Small:
+def _small(place: Path, path: Path, stamp: tuple[int, ...]) -> Small:
     kept = read_arrays(place)
-    if kept is not None and kept[1].get("scan") == [size, stamp]:
+    if kept is not None and kept[1].get("scan") == list(stamp):
         return Small(
             kept[0]["values"], float(kept[1]["shrink"]), kept[1]["exposure_s"], kept[1]["full_scale"]
         )
@@ -170,7 +167,7 @@ def _small(place: Path, path: Path, size: int, stamp: int) -> Small:
     pixels, shrink = reduced(scan.pixels, LONGEST)
     values = np.round(np.clip(np.nan_to_num(pixels) * (65535 / scan.full_scale), 0, 65535)).astype(np.uint16)
     about = {
-        "scan": [size, stamp], "shrink": shrink * scan.shrink, "exposure_s": scan.exposure_s, "full_scale": scan.full_scale,
+        "scan": list(stamp), "shrink": shrink * scan.shrink, "exposure_s": scan.exposure_s, "full_scale": scan.full_scale,
     }  # fmt: skip
     write_arrays(place, {"values": values}, about)
     return Small(values, shrink * scan.shrink, scan.exposure_s, scan.full_scale)

@@ -13,7 +13,9 @@ from wetside.app.lengths import Sizes, frames_in, from_head
 from wetside.app.lie import with_lie
 from wetside.app.lights import lights
 from wetside.app.read_options import PatchAt, ReadOptions
+from wetside.app.scan_file import LINEAR, one_channel, scan_or_finding
 from wetside.app.standing import footing_of, frame_at, noise_in, standing_of
+from wetside.app.strips_shown import strips_shown
 from wetside.app.turned import light_by_half_a_turn
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB
@@ -50,13 +52,9 @@ from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
 from wetside.stages.negative.turned import Gradient, fall_of_gradient, levelled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
-from wetside.store.scans.load import load
 from wetside.store.scans.parts import whole_name
 from wetside.store.spool import Spool
 
-#: What helps where a file, or a place in one, cannot be read.
-AGAIN = "copy the file again, or scan this frame again; the other frames are read without it"
-LINEAR = "scan again linear, 16 bits, every correction off"
 #: Scans of a roll that are asked for the scanner's noise; more would not tell it better.
 MOST_FOR_NOISE = 24
 
@@ -91,7 +89,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
         scan.coding == "log" for scan in loaded.scans
     )  # printing density is a negative's by definition
     grey = all(
-        _one_channel(scan) for scan in loaded.scans
+        one_channel(scan) for scan in loaded.scans
     )  # without colours nothing shows whether a mask is there
     if linear and not told and not grey and (positives := inverted(_some_densities(loaded))):
         loaded.findings.append(positives)
@@ -115,19 +113,19 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
 def _loaded(
     files: FolderListing, options: ReadOptions, light: Light, open_gate: Scan | None, progress: Progress
 ) -> Loaded:
-    loaded, sizes = Loaded(lit=open_gate is not None), Sizes()
+    loaded, sizes, by_hand = Loaded(lit=open_gate is not None), Sizes(), strips_shown(files.folder)
     _refuse_unknown_patches(files, options.patches)
     listed = [
         (i, path) for i, path in enumerate(files.frames) if options.only is None or path.name in options.only
     ]
-    scans = abreast(_scan_or_finding, (path for _, path in listed), 2)
+    scans = abreast(scan_or_finding, (path for _, path in listed), 2)
     for i, ((place, _), scan) in enumerate(zip(listed, scans)):
         if isinstance(scan, Finding):
             loaded.findings.append(scan)
         else:
             if open_gate is None and not loaded.frames and options.exposure_ratio is None:
                 light = replace(light, exposure_s=scan.exposure_s)
-            frames = list(frames_in(scan, sizes))
+            frames = list(frames_in(scan, sizes, by_hand.get(scan.file)))
             loaded.findings.extend(frames[0].findings)
             for n in from_head([frame.part for frame in frames], options.from_right):
                 _take(loaded, frames[n], light, place if options.only is not None else None)
@@ -143,14 +141,6 @@ def _loaded(
     for index, at in enumerate(options.patches):
         loaded.patches.setdefault(index, (at.file, Spot(None, None)))
     return loaded
-
-
-def _scan_or_finding(path: Path) -> Scan | Finding:
-    """A file's scan; what is wrong with it where it cannot be read."""
-    try:
-        return load(path)
-    except Unusable as slip:
-        return Finding("frame-unreadable", "error", path.name, slip.what, source=AGAIN)
 
 
 def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) -> None:
@@ -208,10 +198,6 @@ def _lift(loaded: Loaded) -> None:
         lifted.append(unveiled(frame, flare), frame.kept.nbytes + frame.mask.nbytes)
     loaded.frames = lifted
     loaded.findings.extend(flare_said(found))
-
-
-def _one_channel(scan: Scan) -> bool:
-    return any(finding.id == "single-channel" for finding in scan.findings)
 
 
 def _some_densities(loaded: Loaded) -> Iterator[np.ndarray]:

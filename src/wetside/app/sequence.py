@@ -14,7 +14,8 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.lights import lights
-from wetside.app.read import AGAIN, ReadOptions, read
+from wetside.app.read import ReadOptions, read
+from wetside.app.scan_file import scan_or_finding
 from wetside.figures.abreast import abreast
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding, Unusable
@@ -127,10 +128,9 @@ def _glance(
     path: Path, rebate: Rebate | None, light: Light
 ) -> tuple[RGB | None, str, float | None] | Finding:
     """A frame's base by the rebate that its sequence shows, its hash and its told exposure; what is wrong with its file."""
-    try:
-        scan = load(path)
-    except Unusable as slip:
-        return Finding("frame-unreadable", "error", path.name, slip.what, source=AGAIN)
+    scan = scan_or_finding(path)
+    if isinstance(scan, Finding):
+        return scan
     if rebate is None or scan.coding == "gamma":
         return None, scan.sha256, scan.exposure_s
     density = working(scan, light, SMALL).density

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from wetside.app.contact_sheet import shrunk
-from wetside.app.lengths import part_at, part_of_scan, upright_scan
+from wetside.app.lengths import part_at, part_of_scan, stamp_of, upright_scan
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
@@ -32,8 +32,7 @@ class ViewCopy:
 
 def view_copy(home: Path, roll: str, path: Path) -> ViewCopy:
     """A frame's copy, made anew where there is none or the file has changed; Unusable where the file cannot be read."""
-    stat = whole(path).stat()
-    stamp = [stat.st_size, stat.st_mtime_ns]
+    stamp = list(stamp_of(path))
     place = home / "proxies" / roll / f"view {path.name}.npz"
     kept = read_arrays(place)
     if kept is not None and kept[1].get("stamp") == stamp:

@@ -61,7 +61,7 @@ class Part(NamedTuple):
 
     `tag` is the file's orientation tag (EXIF 274), applied first; `down`: the film then runs down and is turned a quarter
     against the clock. With neither, x and y count as in the file. `by` says what shows the part: "gaps" beside it, the
-    "pitch" of the others, or the "tag" alone where the file holds one frame. `strip` counts strips that lie side by side.
+    "pitch" of the others, the "hand" that drew it, or the "tag" alone where the file holds one frame. `strip` counts strips that lie side by side.
     """
 
     box: Rectangle

@@ -66,6 +66,9 @@ async def a_roll(
         spots=await run_in_threadpool(by_hand.spots_of, home(request), roll),
         legend=legend(),
         map_base=glass.map_base(strip["reading"], shown["file"]),
+        doubt=[]
+        if strip["long"]
+        else await run_in_threadpool(glass.doubt_of, home(request), roll, shown["file"]),
     )
 
 

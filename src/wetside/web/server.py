@@ -30,6 +30,7 @@ from wetside.web import (
     print_room,
     rooms,
     runs,
+    strips,
 )
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
@@ -72,6 +73,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         causes.router,
         look.router,
         glass.router,
+        strips.router,
         print_room.router,
         control.router,
         calibration.router,
