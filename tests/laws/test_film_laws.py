@@ -1,76 +1,28 @@
-"""Film as a length, directions, curves, speed, density exchange: each against something outside the project."""
+"""Perforations, curves, speed, density exchange: each against something outside the project."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy.integrate import quad
 
 from wetside.laws.image.evenness import full_size, stain_factor
 from wetside.laws.image.exchange import aces_from_density, adx10
-from wetside.laws.reel.gauges import GAUGES, area_m2, frames_per_foot
-from wetside.laws.reel.spiral import angle_at_length, length_to_angle
+from wetside.laws.reel.gauges import GAUGES
 from wetside.laws.sensitometry.curve import average_gradient, fitted_curve
 from wetside.laws.sensitometry.density import (
-    density_from_transmittance,
     transmittance,
-    transmittance_from_density,
 )
 from wetside.laws.sensitometry.speed import mired_shift, speed_degrees, speed_iso5800
-from wetside.laws.statistics.circular import mean_direction, rayleigh_p, resultant_length
 
 
 @pytest.mark.published(
     source="smpte-perforation",
     place="16 mm short pitch 0.2994 in; 35 mm long pitch 0.1870 in; 40 frames a foot",
 )
-def test_pitches_and_frames_per_foot() -> None:
+def test_pitches() -> None:
     assert GAUGES["16cine"].perf_pitch_mm == pytest.approx(0.2994 * 25.4, abs=0.001)
     assert GAUGES["135"].perf_pitch_mm == pytest.approx(0.1870 * 25.4, abs=0.001)
-    assert frames_per_foot(7.62) == pytest.approx(40, abs=1e-9)
-    assert frames_per_foot(GAUGES["16cine"].perf_pitch_mm) == pytest.approx(40.08, abs=0.005)
-
-
-@pytest.mark.independent(how="80 square inches, the roll of convention, computed apart")
-def test_film_area_of_a_roll_of_36() -> None:
-    assert area_m2(GAUGES["135"], 1622) / (80 * 0.0254**2) == pytest.approx(1.10, abs=0.005)
-
-
-@pytest.mark.independent(how="numeric integration of the arc length")
-@given(st.floats(8, 25), st.floats(2, 3.2), st.floats(1, 60))
-def test_spiral_length_equals_its_integral(core: float, pitch: float, theta: float) -> None:
-    a = pitch / (2 * np.pi)
-    length, _ = quad(lambda t: np.hypot(core + a * t, a), 0, theta)
-    assert float(length_to_angle(theta, core, pitch)) == pytest.approx(length, rel=1e-6)
-
-
-@pytest.mark.independent(
-    how="the exact length put back; it leaves out (a/2) ln(r/r0), 0.33 mm at the worst reel tried"
-)
-@given(st.floats(10, 25), st.floats(2.2, 3.0), st.floats(10, 1600))
-def test_angle_of_a_length_goes_back(core: float, pitch: float, length: float) -> None:
-    assert float(length_to_angle(angle_at_length(length, core, pitch), core, pitch)) == pytest.approx(
-        length, abs=0.36
-    )
-
-
-@pytest.mark.independent(how="astropy.stats")
-def test_circular_statistics_agree_with_astropy() -> None:
-    from astropy.stats import circmean, rayleightest
-
-    rng = np.random.default_rng(3)
-    for spread in (0.3, 1.0, 2.5):
-        angles = rng.normal(1.0, spread, 25)
-        assert rayleigh_p(angles) == pytest.approx(float(rayleightest(angles)), rel=0.02, abs=2e-3)
-        assert np.cos(mean_direction(angles) - float(circmean(angles))) == pytest.approx(1.0, abs=1e-9)
-    assert resultant_length(np.zeros(5)) == pytest.approx(1.0)
-
-
-@given(st.floats(0, 3.5))
-def test_density_and_transmittance_go_both_ways(d: float) -> None:
-    assert density_from_transmittance(transmittance_from_density(np.array(d))) == pytest.approx(d, abs=1e-9)
+    assert 304.8 / GAUGES["16cine"].perf_pitch_mm == pytest.approx(40.08, abs=0.005)
 
 
 def test_dark_and_exposure_ratio_are_taken_out() -> None:

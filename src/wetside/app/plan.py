@@ -12,15 +12,14 @@ from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
 
 
-def plan_file(file: Path, progress: Progress = silent) -> dict[str, Any]:
-    """The plan for a request in a JSON file."""
+def asked_in(file: Path) -> Any:
+    """A request from a JSON file; Unusable where it cannot be read."""
     try:
-        given = json.loads(file.read_text(encoding="utf-8"))
+        return json.loads(file.read_text(encoding="utf-8"))
     except OSError as slip:
         raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
     except (ValueError, RecursionError) as slip:
         raise Unusable(f"expected JSON: {slip}", str(file)) from None
-    return plan(given, progress)
 
 
 def plan(given: Mapping[str, Any], progress: Progress = silent) -> dict[str, Any]:
@@ -29,6 +28,14 @@ def plan(given: Mapping[str, Any], progress: Progress = silent) -> dict[str, Any
     from wetside.stages.planning.request import request_from
 
     return planned(request_from(given), progress)
+
+
+def pays_from(given: Mapping[str, Any]) -> list[str]:
+    """From how many rolls each kit costs less than each laboratory: a sentence each."""
+    from wetside.stages.planning.pays import pays
+    from wetside.stages.planning.request import request_from
+
+    return [one.said() for one in pays(request_from(given))]
 
 
 def asked_for(given: Mapping[str, Any]) -> str:

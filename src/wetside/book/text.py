@@ -12,7 +12,6 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable, Iterator
 from dataclasses import asdict, fields
 
 from wetside.book.kinds import KINDS, Body
@@ -69,13 +68,6 @@ def _time(value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise Malformed(f"expected seconds since 1970, found {value!r}")
     return float(value)
-
-
-def export_text(lines: Iterable[Line]) -> Iterator[str]:
-    """The whole book, text line by text line, each with its line break."""
-    yield HEADER + "\n"
-    for line in lines:
-        yield written(line) + "\n"
 
 
 def line_of(body: Body, *, name: str, happened_at: float, noted_at: float) -> Line:

@@ -16,9 +16,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Plan."""
-    from wetside.app.plan import plan_file
+    from wetside.app.plan import asked_in, pays_from, plan
 
-    found = plan_file(args.file, progress)
+    given = asked_in(args.file)
+    found = plan(given, progress)
     lines = [
         f"{a['on']}  {a['do']:<11}{', '.join(a['rolls'])}  {a['with'] or ''}  — {a['why']}"
         for a in found["actions"]
@@ -34,4 +35,5 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         for a in found["alternatives"]
     ]
     lines += [f"turns over if {f['assumption']} × {f['to']:g}: {f['then']}" for f in found["flips"]]
+    lines += pays_from(given)
     return Outcome(found, "\n".join(lines))

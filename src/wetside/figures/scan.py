@@ -6,9 +6,8 @@ A `Scan` always holds values proportional to transmitted light when `coding` is 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import TYPE_CHECKING, Literal
 
 from wetside.figures.finding import Finding
 from wetside.figures.place import Part
@@ -59,25 +58,3 @@ class Scan:
     @property
     def width(self) -> int:
         return int(self.pixels.shape[1])
-
-
-class StripSource(Protocol):
-    """A file that gives its rows in order, a strip at a time."""
-
-    height: int
-    width: int
-    dtype: str
-
-    def strips(self, rows: int) -> Iterator[tuple[int, np.ndarray]]:
-        """Pairs of the first row and an array (n, width, 3), from top to bottom."""
-        ...
-
-
-class StripSink(Protocol):
-    """A file that takes its rows in order; `close` renames it into place, `discard` leaves nothing."""
-
-    def put(self, first_row: int, strip: np.ndarray) -> None: ...
-
-    def close(self) -> None: ...
-
-    def discard(self) -> None: ...

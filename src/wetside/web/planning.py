@@ -15,7 +15,7 @@ from starlette.datastructures import FormData
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app.demo import demo_request
-from wetside.app.plan import asked_for, calendar_of, keep_plan, plan
+from wetside.app.plan import asked_for, calendar_of, keep_plan, pays_from, plan
 from wetside.app.plan_asked import asked
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
@@ -184,6 +184,6 @@ def drawn(
     costs = [("this plan", found["cost"]), *((a["say"], a["cost"]) for a in found["alternatives"])] if found else []  # fmt: skip
     return page(
         request, "plan.html", plan=found, work=work and work.as_json(), made=key_of(given) if work else "", slip=slip, example=example, kept=kept, blank=blank, charts=[c for c in charts if c],
-        costs=costs, dearest=max((cost or 0.0 for _, cost in costs), default=0.0) or 1.0,
+        pays=pays_from(given) if found else [], costs=costs, dearest=max((cost or 0.0 for _, cost in costs), default=0.0) or 1.0,
         tables=TABLES, alone=ALONE, rows=rows_of(given, blank), single=alone_of(given), text=json.dumps(given, indent=2),
     )  # fmt: skip

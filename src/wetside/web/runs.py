@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import time
 from collections import defaultdict
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from starlette.responses import JSONResponse, Response
 
 from wetside.app import bench, runs
 from wetside.figures.finding import Unusable
+from wetside.store import clock
 from wetside.web.run_bodies import EventBody, RunBody, plain
 
 router = APIRouter()
@@ -141,7 +141,7 @@ async def watch(socket: WebSocket, run: str) -> None:
     bell = asyncio.Event()
     listening.waiting[run].add(bell)
     try:
-        await socket.send_json({"type": "run", "run": answer, "now": time.time()})
+        await socket.send_json({"type": "run", "run": answer, "now": clock.wall()})
         pushing = asyncio.create_task(push(socket, run, bell))
         try:
             while True:
@@ -165,7 +165,7 @@ async def push(socket: WebSocket, run: str, bell: asyncio.Event) -> None:
             answer = await run_in_threadpool(runs.run, home(socket), run)
             if answer and len(answer["events"]) != seen:
                 seen = len(answer["events"])
-                await socket.send_json({"type": "run", "run": answer, "now": time.time()})
+                await socket.send_json({"type": "run", "run": answer, "now": clock.wall()})
 
 
 async def pong(socket: WebSocket) -> None:
@@ -174,4 +174,4 @@ async def pong(socket: WebSocket) -> None:
     except ValueError:
         return
     if isinstance(said, dict) and isinstance(said.get("ping"), int | float):
-        await socket.send_json({"type": "pong", "ping": said["ping"], "now": time.time()})
+        await socket.send_json({"type": "pong", "ping": said["ping"], "now": clock.wall()})

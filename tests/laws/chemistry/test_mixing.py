@@ -10,7 +10,6 @@ from wetside.laws.chemistry.hydrates import (
     PRINTED_FACTORS,
     SALTS,
     hydrate_factor,
-    hydrate_mass,
     molar_mass,
 )
 from wetside.laws.chemistry.mixing import (
@@ -38,7 +37,7 @@ def test_hydrates_weigh_what_molmass_says(salt: str, waters: float) -> None:
     dry = molmass.Formula(SALTS[salt].formula).mass
     wet = dry + waters * molmass.Formula("H2O").mass
     assert molar_mass(SALTS[salt].formula) == pytest.approx(dry, rel=1e-4)
-    assert hydrate_mass(10, salt, waters).value == pytest.approx(10 * wet / dry, rel=1e-4)
+    assert hydrate_factor(salt, 0, waters) == pytest.approx(wet / dry, rel=1e-4)
     assert hydrate_factor(salt, waters, 0) == pytest.approx(dry / wet, rel=1e-4)
 
 
@@ -51,7 +50,7 @@ def test_hydrate_factors_are_those_of_the_textbook(salt: str, waters: float) -> 
 @pytest.mark.parametrize(("salt", "waters"), [("table salt", 0), ("sodium carbonate", 7)])
 def test_a_hydrate_that_is_not_sold_is_refused(salt: str, waters: float) -> None:
     with pytest.raises(Unusable):
-        hydrate_mass(1, salt, waters)
+        hydrate_factor(salt, 0, waters)
 
 
 @pytest.mark.independent(

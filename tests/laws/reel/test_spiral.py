@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from wetside.laws.reel.gauges import GAUGES, area_m2, frames_per_foot
-from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle, radius_at_length
+from wetside.laws.reel.gauges import GAUGES, area_m2
+from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle
 
 REELS = st.tuples(st.floats(8.0, 25.0), st.floats(1.8, 3.5))
 
@@ -38,7 +38,7 @@ def test_the_angle_at_a_length_is_good_to_half_a_millimetre_on_any_reel(
 )
 def test_nine_turns_of_a_self_loading_reel_hold_about_1_7_metres() -> None:
     assert float(length_to_angle(9 * TURN, 17.0, 2.9)) == pytest.approx(1690, abs=20)
-    assert float(radius_at_length(1690, 17.0, 2.9)) == pytest.approx(43, abs=0.5)
+    assert 17.0 + 2.9 / TURN * float(angle_at_length(1690, 17.0, 2.9)) == pytest.approx(43, abs=0.5)
 
 
 @pytest.mark.independent(how="difference of successive circumferences")
@@ -47,14 +47,6 @@ def test_each_turn_is_longer_by_the_pitch_times_two_pi(reel: tuple[float, float]
     core, pitch = reel
     ends = length_to_angle(np.arange(4) * TURN, core, pitch)
     assert np.diff(np.diff(ends)) == pytest.approx([TURN * pitch] * 2, abs=0.15)
-
-
-@pytest.mark.published(
-    source="smpte-perforation", place="16 mm: 40 frames a foot; 35 mm: 16 frames of four perforations"
-)
-def test_frames_per_foot_are_those_of_the_standards() -> None:
-    assert frames_per_foot(7.620) == pytest.approx(40.0, abs=0.01)
-    assert frames_per_foot(4 * 4.750) == pytest.approx(16.04, abs=0.01)
 
 
 @pytest.mark.independent(how="80 square inches is one roll by convention; a 135-36 is 1.10 of it")

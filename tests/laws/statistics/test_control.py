@@ -7,7 +7,6 @@ import pytest
 
 from wetside.laws.statistics.control import (
     Limits,
-    cusum_signal,
     ewma,
     ewma_limits,
     individuals_limits,
@@ -35,17 +34,6 @@ def test_ewma_chart_of_the_handbook() -> None:
     assert ewma(EWMA, 50, 0.3)[-2:] == pytest.approx([51.94, 51.99], abs=0.005)
     limits = ewma_limits(50, 2.0539, 0.3)
     assert (limits.high, limits.low) == pytest.approx((52.5884, 47.4115), abs=1e-4)
-
-
-@pytest.mark.independent(how="a shift planted at value 11 is signalled after it, none without it")
-def test_cusum_signals_a_shift() -> None:
-    rng = np.random.default_rng(3)
-    calm = rng.normal(325, 0.6, 40)
-    shifted = calm.copy()
-    shifted[10:] += 1.2
-    assert cusum_signal(calm, 325, 0.3175, 4.1959) is None
-    signal = cusum_signal(shifted, 325, 0.3175, 4.1959)
-    assert signal is not None and 11 < signal <= 20
 
 
 @pytest.mark.independent(how="4,000 processes of six runs: share of seventh runs inside")

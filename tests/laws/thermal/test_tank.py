@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
@@ -11,14 +9,12 @@ from scipy.integrate import quad, solve_ivp
 from wetside.laws.thermal.rate import equivalent_time, rate
 from wetside.laws.thermal.tank import (
     after_presoaks,
-    carry_over,
     drifted,
     heat_capacity_of_water,
     mean_over,
     pour_in_temperature,
     presoak_temperature,
     tank_of,
-    time_constant_from_log,
 )
 
 props = pytest.importorskip("CoolProp.CoolProp")
@@ -51,23 +47,6 @@ def test_drift_and_its_mean_solve_the_equation() -> None:
     assert drifted(41.1, 21, 180, 3750) == pytest.approx(found.y[0, -1], abs=1e-6)
     mean = quad(lambda t: found.sol(t)[0], 0, 180)[0] / 180
     assert mean_over(41.1, 21, 180, 3750) == pytest.approx(mean, abs=1e-6)
-
-
-@pytest.mark.independent(how="worked figures: 20 mL left under 300 mL")
-def test_water_left_behind_thins_and_shifts_the_bath() -> None:
-    part, shift = carry_over(300, 20, 41.1, 27)
-    assert part == pytest.approx(20 / 320)  # printed as 6.2 %, cut off, not rounded
-    assert shift == pytest.approx(-0.9, abs=0.05)
-
-
-@pytest.mark.independent(how="planted truth: a tank with another time constant and a noisy thermometer")
-def test_a_planted_time_constant_is_recovered() -> None:
-    noise = np.random.default_rng(4)
-    for planted in (400.0, 1500.0, 4200.0):
-        times = np.arange(0, 1200, 60)
-        log = [(t, 22 + 19 * math.exp(-t / planted) + noise.normal(0, 0.05)) for t in times]
-        found, spread = time_constant_from_log(log, 22)
-        assert abs(found - planted) < max(4 * spread, 0.02 * planted)
 
 
 @pytest.mark.independent(how="numerical quadrature of the rate along straight stretches of temperature")

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from wetside.app.plan import plan
 from wetside.figures.finding import Unusable
-from wetside.laws.economy.costs import break_even_rolls
 from wetside.stages.planning.model import classes_of, grid_of, solved, sum_of_shares, ways_of
+from wetside.stages.planning.pays import pays
 from wetside.stages.planning.request import request_from
 
 
@@ -50,7 +50,11 @@ TANK = [{"id": "T", "volume_ml": 500, "reels": 1}]
     how="a worked example of costs: kit 45 + post 12 + waste 5, 0.8 a roll, against 14 a roll + 16 a parcel"
 )
 def test_home_pays_from_four_rolls() -> None:
-    assert break_even_rolls(62, 0.8, 16, 14) == pytest.approx(3.48, abs=0.01)
+    around = request([roll("R0")], kits=[KIT], labs=[LAB], tanks=TANK, session_cost=0.8)
+    (one,) = pays(request_from(around))
+    assert one.rolls == 4, "(62 − 16) / (14 − 0.8) = 3.48"
+    dear = {**around, "kits": [{**KIT, "area_m2": 0.17}]}
+    assert pays(request_from(dear))[0].rolls is None, "it holds three"
     for count, at_home in ((3, False), (4, True)):
         found = plan(
             request(
@@ -86,6 +90,9 @@ def test_the_plan_is_as_cheap_as_brute_force(
             waiting_cost_per_roll_day=waiting,
         )
     )
+    done = [a["on"] for a in found["actions"] if a["do"] == "process"]
+    mixed = [a["on"] for a in found["actions"] if a["do"] == "mix"]
+    assert min(mixed, default="") == min(done, default=""), "nothing is mixed before it is used"
     assert found["cost"] == pytest.approx(brute_force(ready, price, each, parcel, waiting, reels), abs=1e-6)
 
 

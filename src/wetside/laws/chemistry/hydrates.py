@@ -8,16 +8,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from wetside.figures.figure import Figure
 from wetside.figures.finding import Unusable
 
 ATOMIC_WEIGHTS = {
     "H": 1.008, "B": 10.81, "C": 12.011, "N": 14.007, "O": 15.999, "Na": 22.990, "S": 32.06, "K": 39.098,
 }  # fmt: skip
 WATER = "H2O"
-
-#: A scale and a jar's label are good to about this part of the mass. Common practice.
-WEIGHING = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +55,6 @@ def hydrate_factor(salt: str, had: float, wanted: float) -> float:
             raise Unusable(f"{salt} is sold with {sold} waters; found {waters:g}", "hydrate")
     dry, water = molar_mass(known.formula), molar_mass(WATER)
     return (dry + wanted * water) / (dry + had * water)
-
-
-def hydrate_mass(anhydrous: float, salt: str, waters: float) -> Figure:
-    """Mass in g of the hydrate that holds `anhydrous` g of the salt. Spread: half a per cent."""
-    mass = anhydrous * hydrate_factor(salt, 0, waters)
-    return Figure(mass, mass * WEIGHING, "g", "atomic-weights")
 
 
 def called(salt: str, waters: float) -> str:

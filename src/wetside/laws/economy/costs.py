@@ -41,9 +41,3 @@ def laboratory_price(laboratory: Laboratory, length_mm: float) -> float:
     metres = max(length_mm / 1000, laboratory.minimum_m)
     work = (laboratory.price_per_roll or 0.0) + (laboratory.price_per_m or 0.0) * metres
     return work * (1 + laboratory.tax)
-
-
-def break_even_rolls(fixed: float, each: float, laboratory_fixed: float, laboratory_each: float) -> float:
-    """Rolls from which home costs less: (fixed − laboratory's fixed) / (laboratory's price − own cost a roll)."""
-    gain = laboratory_each - each
-    return (fixed - laboratory_fixed) / gain if gain > 0 else float("inf")

@@ -34,12 +34,6 @@ GAUGES: dict[str, Gauge] = {
         Gauge("135", 34.975, 4.750, 1.98, 2.79, 2.01, True, 36.0, 24.0, 38.0, "smpte-perforation"),
     )
 }
-MM_PER_FOOT = 304.8
-
-
-def frames_per_foot(pitch_mm: float) -> float:
-    """Frames in 12 inches of film at a pitch [mm]."""
-    return MM_PER_FOOT / pitch_mm
 
 
 def area_m2(gauge: Gauge, length_mm: float) -> float:

@@ -28,8 +28,3 @@ def angle_at_length(
     a = np.asarray(pitch, float) / TURN
     core = np.asarray(core_radius, float)
     return (np.sqrt(core * core + 2 * a * np.maximum(length, 0)) - core) / a
-
-
-def radius_at_length(length: np.ndarray | float, core_radius: float, pitch: float) -> np.ndarray:
-    """Radius [mm] of the groove at a length [mm] from the core end."""
-    return core_radius + pitch / TURN * angle_at_length(length, core_radius, pitch)

@@ -21,11 +21,6 @@ def density_from_transmittance(t: np.ndarray) -> np.ndarray:
     return -np.log10(np.maximum(t, FLOOR))
 
 
-def transmittance_from_density(d: np.ndarray) -> np.ndarray:
-    """T = 10^−D."""
-    return np.power(10.0, -np.asarray(d))
-
-
 def density_without_flare(density: np.ndarray, level: np.ndarray, share: float) -> np.ndarray:
     """D (…, 3) without veiling light: T = (10^−D − level) / (1 − share), `level` (3,) the veil as a transmittance.
 

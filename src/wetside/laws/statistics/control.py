@@ -47,17 +47,6 @@ def ewma_limits(target: float, deviation: float, weight: float = 0.2, width: flo
     return Limits(target, target - reach, target + reach)
 
 
-def cusum_signal(values: np.ndarray, target: float, slack: float, decision: float) -> int | None:
-    """Number (from 1) of the first value at which either one-sided cumulative sum passes the decision height."""
-    high = low = 0.0
-    for number, value in enumerate(np.asarray(values, float), 1):
-        high = max(0.0, high + value - target - slack)
-        low = max(0.0, low + target - slack - value)
-        if max(high, low) > decision:
-            return number
-    return None
-
-
 def prediction_interval(values: np.ndarray, level: float = 0.95) -> Limits:
     """Where one further value of the same process lies with a probability, from few values: mean ± t s √(1 + 1/n)."""
     x = np.asarray(values, float)

@@ -101,27 +101,3 @@ def start_for_mean(mean: float, surroundings: float, seconds: float, time_consta
     """°C to start from so that the mean over the step is `mean`."""
     x = seconds / time_constant
     return surroundings + (mean - surroundings) / (-math.expm1(-x) / x if x > 0 else 1.0)
-
-
-def carry_over(volume: float, left: float, liquid: float, water: float) -> tuple[float, float]:
-    """(part by which the bath is thinned, shift in °C) from `left` mL of water at `water` °C under the bath."""
-    part = left / (volume + left)
-    return part, part * (water - liquid)
-
-
-def time_constant_from_log(readings: list[tuple[float, float]], surroundings: float) -> tuple[float, float]:
-    """(time constant in s, spread) refitted from (s, °C) readings of one bath left alone.
-
-    Least squares of ln|T − Ts| on t. Needs two readings that are at least 0.5 °C apart from the surroundings.
-    """
-    points = [(t, math.log(abs(c - surroundings))) for t, c in readings if abs(c - surroundings) > 0.5]
-    if len(points) < 2 or points[0][0] == points[-1][0]:
-        raise Unusable("two readings at different times, 0.5 °C off the surroundings, are needed", "readings")
-    n = len(points)
-    mt, my = sum(t for t, _ in points) / n, sum(y for _, y in points) / n
-    stt = sum((t - mt) ** 2 for t, _ in points)
-    slope = sum((t - mt) * (y - my) for t, y in points) / stt
-    if slope >= 0:
-        raise Unusable("the readings do not move toward the surroundings", "readings")
-    noise = sum((y - my - slope * (t - mt)) ** 2 for t, y in points) / max(1, n - 2)
-    return -1 / slope, math.sqrt(noise / stt) / slope**2

@@ -14,6 +14,10 @@ from wetside.stages.planning.request import Request, Roll
 FLIP_SECONDS = 6.0
 OTHER_SECONDS = 4.0
 """Longest search for what one of the plain choices would cost; the cost is then that of the best found."""
+Named = list[tuple[Way, list[str]]]
+"""Ways with the names of the rolls that take them."""
+Dated = tuple[int, int, dict[str, Any]]
+"""An action with its day and its place within the day."""
 PARTS = "Planning: the cheapest way, what else it would cost, what would turn it over"
 
 
@@ -41,49 +45,48 @@ def plan(request: Request, progress: Progress = silent) -> dict[str, Any]:
 def actions(request: Request, best: Solved) -> list[dict[str, Any]]:
     """What to do, in order of days; every roll stands in it."""
     names = _names(best)
-    found: list[tuple[int, int, dict[str, Any]]] = []
-    for (kit, mixed), count in best.mixes.items():
-        if request.kits[kit].on_shelf:
-            continue
-        rolls = [n for way, own in names if (way.kit, way.mixed) == (kit, mixed) for n in own]
-        why = f"{count} × {request.kits[kit].id} for {len(rolls)} rolls before it ages, {request.kits[kit].price * count:.2f} in all"
-        found.append((mixed, 1, _action(request, mixed, "mix", rolls, request.kits[kit].id, why)))
-    clips = [
-        (way, n)
-        for way, own in names
-        for n in own
-        if way.kit is not None and clipped(_roll(request, n), request)
-    ]
-    for way, name in clips:
-        why = f"a clip costs {request.clip_cost:.2f}; one run in {1 / SPOILS:.0f} spoiled would cost {SPOILS * _roll(request, name).worth:.2f} of this roll's worth"
-        found.append(
-            (way.day, 2, _action(request, way.day, "clip first", [name], request.kits[way.kit or 0].id, why))
-        )
-    found += _sessions(request, names)
-    found += _parcels(request, names)
-    first = min((day for day, _, _ in found), default=0)
-    waiting = [r.id for r in request.rolls if _day_of(names, r.id) not in (None, 0) and r.ready == 0]
-    if (waiting and first > 0) or waiting:
-        day = min(d for n in waiting if (d := _day_of(names, n)) is not None)
-        found.append(
-            (
-                0,
-                0,
-                _action(
-                    request,
-                    0,
-                    "wait",
-                    waiting,
-                    None,
-                    f"until {request.day(day)}: sharing one mix or parcel saves more than the waiting costs",
-                ),
-            )
-        )
-    found += [(0, 0, _action(request, 0, "wait", [r.id], None, _why_left(request, r))) for r in best.left_out]
+    found = _mixes(request, best, names) + _clips(request, names)
+    found += _sessions(request, names) + _parcels(request, names) + _waits(request, best, names)
     return [action for _, _, action in sorted(found, key=lambda entry: entry[:2])]
 
 
-def _names(best: Solved) -> list[tuple[Way, list[str]]]:
+def _mixes(request: Request, best: Solved, names: Named) -> list[Dated]:
+    """Each kit on the day of its first session: what is mixed earlier only ages."""
+    found = []
+    for (kit, mixed), count in best.mixes.items():
+        mine = [(way, own) for way, own in names if (way.kit, way.mixed) == (kit, mixed)]
+        if request.kits[kit].on_shelf or not mine:
+            continue
+        first, rolls = min(way.day for way, _ in mine), [name for _, own in mine for name in own]
+        name, price = request.kits[kit].id, request.kits[kit].price * count
+        why = f"{count} × {name} for {len(rolls)} rolls before it ages, {price:.2f} in all"
+        found.append((first, 1, _action(request, first, "mix", rolls, name, why)))
+    return found
+
+
+def _clips(request: Request, names: Named) -> list[Dated]:
+    found = []
+    for way, name in ((way, name) for way, own in names if way.kit is not None for name in own):
+        roll = _roll(request, name)
+        if clipped(roll, request):
+            why = f"a clip costs {request.clip_cost:.2f}; one run in {1 / SPOILS:.0f} spoiled would cost {SPOILS * roll.worth:.2f} of this roll's worth"
+            with_ = request.kits[way.kit or 0].id
+            found.append((way.day, 2, _action(request, way.day, "clip first", [name], with_, why)))
+    return found
+
+
+def _waits(request: Request, best: Solved, names: Named) -> list[Dated]:
+    """Rolls that are ready today and go later, and those that no way serves."""
+    left = [(0, 0, _action(request, 0, "wait", [r.id], None, _why_left(request, r))) for r in best.left_out]
+    days = {roll.id: _day_of(names, roll.id) for roll in request.rolls if roll.ready == 0}
+    waiting = {name: day for name, day in days.items() if day}
+    if not waiting:
+        return left
+    why = f"until {request.day(min(waiting.values()))}: sharing one mix or parcel saves more than the waiting costs"
+    return [(0, 0, _action(request, 0, "wait", list(waiting), None, why)), *left]
+
+
+def _names(best: Solved) -> Named:
     taken = [0] * len(best.classes)
     named = []
     for way, count in sorted(best.ways, key=lambda entry: entry[0].day):
@@ -93,7 +96,7 @@ def _names(best: Solved) -> list[tuple[Way, list[str]]]:
     return named
 
 
-def _sessions(request: Request, names: list[tuple[Way, list[str]]]) -> list[tuple[int, int, dict[str, Any]]]:
+def _sessions(request: Request, names: Named) -> list[Dated]:
     found = []
     for key in sorted({(w.day, w.kit) for w, _ in names if w.kit is not None}):
         rolls = [n for w, own in names if (w.day, w.kit) == key for n in own]
@@ -103,7 +106,7 @@ def _sessions(request: Request, names: list[tuple[Way, list[str]]]) -> list[tupl
     return found
 
 
-def _parcels(request: Request, names: list[tuple[Way, list[str]]]) -> list[tuple[int, int, dict[str, Any]]]:
+def _parcels(request: Request, names: Named) -> list[Dated]:
     found = []
     for day, lab in sorted({(w.day, w.lab) for w, _ in names if w.lab is not None}):
         rolls = [n for w, own in names if (w.day, w.lab) == (day, lab) for n in own]
@@ -123,7 +126,7 @@ def _roll(request: Request, name: str) -> Roll:
     return next(roll for roll in request.rolls if roll.id == name)
 
 
-def _day_of(names: list[tuple[Way, list[str]]], name: str) -> int | None:
+def _day_of(names: Named, name: str) -> int | None:
     return next((way.day for way, own in names if name in own), None)
 
 
