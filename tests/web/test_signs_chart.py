@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from wetside.figures.sources import named_in, sources
 from wetside.laws.sensitometry.faults import BY_NAME
 from wetside.stages.causes.model import signs_of
 from wetside.web.pages import lined
@@ -29,6 +30,16 @@ def test_a_cause_agrees_speaks_against_or_is_silent() -> None:
     assert said == ["silent"] * 3 + ["agrees"] * 3 + ["agrees", "agrees", "against"]
     assert verdict(0.0, 0.2, 0.05) == "against" and verdict(0.0, 0.08, 0.05) == "silent"
     assert signs_of("splash or slow pour") is None and len(BY_NAME) > 10
+
+
+def test_a_source_that_is_named_leads_to_its_title_and_other_brackets_stay_as_they_are() -> None:
+    said = lined("LD r +0.08 (tg2044-1), a cast (light), taken (line demo-048)")
+    assert '<a href="#source-tg2044-1">tg2044-1</a>' in said and "(light)" in said
+    assert [one.id for one in named_in(["b (h-24-08)", "a (14209) (h-24-08)", "(none-such)"])] == [
+        "14209",
+        "h-24-08",
+    ]
+    assert all(fault.source in sources() for fault in BY_NAME.values())
 
 
 def test_a_line_that_is_named_leads_to_it_and_words_stay_words() -> None:

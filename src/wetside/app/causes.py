@@ -23,7 +23,7 @@ from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
 from wetside.stages.causes.experiments import EXPERIMENTS, halves, plan
 from wetside.stages.causes.limits import limits
 from wetside.stages.causes.model import as_json, limit_of, ranked_causes, signs_of
-from wetside.stages.causes.next_test import done, next_test
+from wetside.stages.causes.next_test import cheapest_test
 from wetside.stages.causes.verdicts import with_verdicts
 from wetside.store import clock
 from wetside.store.ledger import Ledger
@@ -47,7 +47,8 @@ def causes_of_file(file: Path) -> dict[str, Any]:
 def causes(evidence: Evidence) -> dict[str, Any]:
     """The `wetside.causes/1` object for evidence."""
     ranked = ranked_causes(evidence)
-    found = as_json(ranked, evidence, next_test(ranked, done(evidence)))
+    found = as_json(ranked, evidence, cheapest_test(evidence, ranked))
+    found["rests_on"], found["rung"] = evidence.kinds, evidence.scans.get("rung")
     found["company"] = suspects(evidence.company)
     found["layers"] = evidence.layers.as_json() if evidence.layers else None
     found["findings"] = [one.as_json() for one in limits(evidence)]
@@ -197,17 +198,28 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
     found = pattern_of(read, of_reel[0][0] if len(of_reel) == 1 else None)
     log, where = log_of(lines, run)
+    answers, tests = judged_of(lines, rolls, "question"), judged_of(lines, rolls, "test")
+    where |= {f"answer {said}": line for said, (_, line) in answers.items()}
+    where |= {test: line for test, (_, line) in tests.items()}
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
         "log": log, "marks": marks, "pattern": found["answer"], "cast": read.get("cast", {}),
-        "answers": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "question"},
-        "tests": {str(one.body["subject"]): str(one.body["answer"]) for one in lines if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == "test"},
+        "answers": {said: answer for said, (answer, _) in answers.items()}, "tests": {test: answer for test, (answer, _) in tests.items()},
         "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
     }  # fmt: skip
     evidence = evidence_from(given)
     return Evidence(
         **{**{f: getattr(evidence, f) for f in evidence.__dataclass_fields__}, "lines": where, "scans": read}
     )
+
+
+def judged_of(lines: list[Line], rolls: list[str], about: str) -> dict[str, tuple[str, str]]:
+    """The last word on each question or experiment of some rolls, and the line it was kept as."""
+    return {
+        str(one.body["subject"]): (str(one.body["answer"]), one.id)
+        for one in lines
+        if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == about
+    }
 
 
 def _entries(run: Line) -> list[dict[str, Any]]:

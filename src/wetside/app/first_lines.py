@@ -14,7 +14,7 @@ from wetside.book.line import Thing
 from wetside.book.text import line_of
 from wetside.figures.finding import Unusable
 from wetside.laws.reel.gauges import GAUGES
-from wetside.stages.causes.first_look import judged_answers
+from wetside.stages.causes.first_look import BY_ID, judged_answers
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.adopt import adopt
@@ -56,7 +56,10 @@ def keep_look(
             if path is not None
         ),
         Measured(roll=roll, what="read", result=reading.as_json()),
-        *(Judged(roll=roll, about="question", subject=name, answer=said) for name, said in given.items()),
+        *(
+            Judged(roll=roll, about="question" if name in BY_ID else "test", subject=name, answer=said)
+            for name, said in given.items()
+        ),
     ]
     now = clock.wall()
     lines = [line_of(body, name=uuid.uuid4().hex, happened_at=now, noted_at=now) for body in bodies]

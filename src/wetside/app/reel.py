@@ -10,16 +10,9 @@ from wetside.app.gathered import pattern_of, places_of, reel_noted
 from wetside.app.verdicts import verdicts_of
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
-from wetside.stages.causes.pattern import FEWEST, FEWEST_PLACES, ON_REEL, merged
+from wetside.stages.causes.pattern import FEWEST, FEWEST_PLACES, merged
 from wetside.stages.causes.repeats import ReelHint
 from wetside.stages.causes.verdicts import with_verdicts
-
-DRY = (
-    "Keep the dry roll in one piece; wash and dry your hands.",
-    "Put it back on the reel it was on, the same end first, until it lies as it lay.",
-    "Look at it from above under a lamp: one side, neighbouring turns, one level, or anywhere?",
-    "Answer the first look on the glass: where does it repeat?",
-)
 
 
 def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, Any] | None:
@@ -46,7 +39,7 @@ def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, 
     return {
         "marks": len(every), "places": places, "pattern": found, "line": line, "length": _length(lines, roll, reading),
         "reel": noted[1] if noted else None, "core_end": noted[0].core if noted else "head", "radius_pitch": shown, "fitted": bool(fit),
-        "drawn": shown is not None and len(places) >= FEWEST and len(merged(places)) >= FEWEST_PLACES, "fewest": FEWEST, "test": ON_REEL, "steps": DRY,
+        "drawn": shown is not None and len(places) >= FEWEST and len(merged(places)) >= FEWEST_PLACES, "fewest": FEWEST,
     }  # fmt: skip
 
 

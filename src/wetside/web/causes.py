@@ -16,6 +16,7 @@ from wetside.app.causes import (
     experiments,
     note_halves,
     note_outcome,
+    rolls_of,
     signs_shown,
     told_of_book,
 )
@@ -24,12 +25,17 @@ from wetside.app.outcomes import BY_SCANS, note_frames, scans_of
 from wetside.app.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
+from wetside.figures.sources import named_in
+from wetside.stages.causes.experiments import DRY_REEL
+from wetside.stages.causes.model import CLEAN
+from wetside.stages.causes.next_test import experiments_of
 from wetside.web.pages import page
 from wetside.web.reel_chart import reel_drawing
 from wetside.web.signs_chart import expected_chart, seen_chart
 
 router = APIRouter(include_in_schema=False)
-
+#: Whether it can be cured, in words.
+CURES = {"tonight": "curable tonight", "in correction": "curable in correction", "lost": "lost in this roll"}
 
 Name = Annotated[str, Form(min_length=1, max_length=120)]
 
@@ -66,6 +72,8 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     elif marks and marks["places"]:
         marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "on_strip", "length")}  # fmt: skip
     changed = compare(home, of, against, told) if against else None
+    plans = in_order(experiments(home, of, told))
+    scans = scans_of(home, of, told[1])
     shown = signs_shown(home, of, told)
     seen, limit = shown["departures"], shown["limit"]
     expected = {name: expected_chart(signs, seen, limit) for name, signs in shown["signs"].items()}
@@ -73,8 +81,16 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         "found": found,
         "slip": None,
         "drawing": marks,
-        "plans": in_order(experiments(home, of, told), found),
-        "scans": scans_of(home, of, told[1]),
+        **listed(found),
+        "plans": plans,
+        "asked": (
+            asked := [one for one in plans if one["name"] in experiments_of(found["next_test"]["what"])]
+        ),
+        "others": {one["name"] for one in plans if not (parts(one) or one["came_out"] or one in asked)},
+        "dry": next(one for one in plans if one["name"] == DRY_REEL),
+        "scans": scans,
+        "scanned": {file.partition("/")[0] for file in scans["first"]},
+        "rolls": rolls_of(told[1], of),
         "by_scans": BY_SCANS,
         "changed": changed,
         "seen": seen_chart(seen, limit),
@@ -82,15 +98,33 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     }
 
 
-def in_order(plans: list[dict[str, Any]], found: dict[str, Any]) -> list[dict[str, Any]]:
-    """Experiments that would part the open causes first: those whose outcomes end on different causes."""
-    return sorted(
-        plans,
-        key=lambda one: (
-            len({o["then"][0]["cause"] for o in one["outcomes"] if o["then"]}) < 2,
-            one["minutes"],
-        ),
-    )
+def listed(found: dict[str, Any]) -> dict[str, Any]:
+    """The causes as the page shows them: those that are open, the rest folded, and a process that held by itself."""
+    causes, alone = found["causes"], bool(found["causes"]) and set(found["rests_on"]) == {"log"}
+    held = next((c for c in causes[:2] if c["cause"] == CLEAN and c["how"] == "likely" and c["for"]), None)
+    open_ = [c for c in causes if c["how"] != "unlikely" and c is not held]
+    if alone:
+        open_ = [c for c in open_ if "log" in c["by"]]
+    clean = held is not None and not open_
+    open_ = open_ or ([] if clean or alone else causes[:2])
+    rest = [] if alone else [c for c in causes if c not in open_ and c is not held and c["cause"] != CLEAN]
+    said = [s for c in open_ for s in (*c["for"], *c["against"])] + [
+        s for c in rest for s in c["against"][:1]
+    ]
+    return {
+        "open": open_, "rest": rest,
+        "held": held, "clean": clean, "alone": alone, "cures": CURES, "sources": named_in(said),
+    }  # fmt: skip
+
+
+def in_order(plans: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Experiments that would part the open causes first, and of those the quickest."""
+    return sorted(plans, key=lambda one: (not parts(one), one["minutes"]))
+
+
+def parts(one: dict[str, Any]) -> bool:
+    """Whether an experiment's outcomes end on different causes."""
+    return len({o["then"][0]["cause"] for o in one["outcomes"] if o["then"]}) > 1
 
 
 @router.post("/causes/test")

@@ -14,6 +14,7 @@ from markupsafe import Markup, escape
 from starlette.responses import Response
 
 from wetside.figures.finding import gathered
+from wetside.figures.sources import BEHIND, sources
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -96,14 +97,40 @@ def told(value: object) -> str:
 
 
 def lined(text: str) -> Markup:
-    """A sentence in which every "(line …)" leads to that line of the book."""
-    linked = r'(<a href="/ink/line/\1">line \1</a>)'
-    return Markup(re.sub(r"\(line ([A-Za-z0-9._-]{1,64})\)", linked, str(escape(text))))
+    """A statement in which "(line …)" leads to that line of the book, and a source's id to its title below."""
+
+    def line(found: re.Match[str]) -> str:
+        name = found[1]
+        return f'(<a href="/ink/line/{name}">line {name if len(name) <= 16 else name[:8] + "…"}</a>)'
+
+    def source(found: re.Match[str]) -> str:
+        return f'(<a href="#source-{found[1]}">{found[1]}</a>)' if found[1] in sources() else found[0]
+
+    linked = re.sub(r"\(line ([A-Za-z0-9._-]{1,64})\)", line, str(escape(text)))
+    return Markup(BEHIND.sub(source, linked))
+
+
+def sentence(text: str) -> str:
+    """Words as a sentence: with a capital and a full stop."""
+    said = text.strip()
+    return f"{said[:1].upper()}{said[1:]}{'' if said[-1:] in '.?!:…' else '.'}" if said else ""
+
+
+def headed(text: str) -> str:
+    """Words as a heading: with a capital."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def slug(text: str) -> str:
+    """Words as the name of a place on the page."""
+    return re.sub(r"[^a-z0-9]+", "-", text.lower()).strip("-")
 
 
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
-templates.env.filters.update(clock_to_the_second=clock_to_the_second, span=span)
+templates.env.filters.update(
+    clock_to_the_second=clock_to_the_second, span=span, sentence=sentence, headed=headed, slug=slug
+)
 templates.env.filters.update(
     gathered=gathered,
     day=day,

@@ -21,7 +21,7 @@ def seen_chart(departures: Mapping[str, Sequence[float | None]], scatter: float)
     if not known:
         return None
     most = max(*known, 2 * scatter, 0.05)
-    middle, reach = 74.0, 52.0
+    middle, reach = 74.0, 42.0
     bars = []
     for index, value in enumerate(values):
         tall = 0.0 if value is None else abs(value) / most * reach
@@ -29,7 +29,7 @@ def seen_chart(departures: Mapping[str, Sequence[float | None]], scatter: float)
         top = middle - tall if up else middle
         bars.append({
             "channel": "rgb"[index % 3], "value": value, "x": bars_at(index), "y": round(top, 1), "h": round(max(tall, 0.8), 1),
-            "text_y": round(top - 5 if up else top + tall + 14, 1),
+            "text_y": round(top - 5 if up else top + tall + 11, 1),
         })  # fmt: skip
     names = [(LEFT + 1 + group * GROUP + STEP * 1.4, word) for group, (_, word) in enumerate(NAMES)]
     return {"bars": bars, "names": names, "band": (round(middle - scatter / most * reach, 1), round(2 * scatter / most * reach, 1)), "middle": middle}  # fmt: skip

@@ -13,6 +13,8 @@ from wetside.stages.causes.layers import Layers, layers_fitted
 
 DENSITIES = ("dmin", "ld", "hd_ld")
 CHANNELS = ("r", "g", "b")
+#: Choices of the five questions that tell nothing.
+UNTOLD = ("not looked", "only one roll")
 LOG_KEYS = (
     "developer_temperature_off_c", "developer_time_off_s", "missed_agitation", "stop_bath_used", "late_drain",
     "developer_age_days", "developer_area_m2_per_litre", "bleach_area_m2_per_litre", "fixer_area_m2_per_litre",
@@ -62,6 +64,20 @@ class Evidence:
     def measured(self) -> bool:
         """Whether any departure is known."""
         return any(v is not None for values in self.departures.values() for v in values)
+
+    @property
+    def kinds(self) -> list[str]:
+        """What kinds of evidence there are: densities, marks, cast, log, company, answers, tests."""
+        there = {
+            "densities": self.measured, "marks": self.marks, "cast": self.cast.get("found"), "log": self.log,
+            "company": self.shared, "answers": self.answered, "tests": self.tests,
+        }  # fmt: skip
+        return [name for name, held in there.items() if held]
+
+    @property
+    def answered(self) -> bool:
+        """Whether any answer says more than that nobody looked."""
+        return any(choice not in UNTOLD for choice in self.answers.values())
 
 
 def evidence_from(given: Mapping[str, Any]) -> Evidence:

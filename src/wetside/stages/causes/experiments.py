@@ -29,13 +29,29 @@ SILVER, LEUCO, HALIDE = (
 TOUCHED = "turns touching in bleach or fixer"
 CARRIED = "developer carried into the bleach"
 EXPOSED = ("underexposed", "overexposed", "light leak in the camera")
+HOT, COLD = "developer hot or long", "developer cold or short"
 DEVELOPER = (
     "developer hot or long", "developer cold or short", "low agitation", "developer too strong", "developer dilute or spent",
     "developer oxidised", "bleach or fixer in the developer",
 )  # fmt: skip
 #: The experiment that tells film from scanner.
 TURNED = "turn a frame by 180°"
-SCANNER = ("light under the negative", "dust or dirt in camera or scanner")
+LIGHT, DIRT = "light under the negative", "dust or dirt in camera or scanner"
+SCANNER = (LIGHT, DIRT)
+#: Experiments on the dry film, on the light and on the thermometer: minutes, and nothing wet.
+DRY_REEL, REFLECTED = "dry film on its reel", "look in reflected light"
+BARE_LIGHT, THERMOMETER = "scan the light without film", "compare the thermometer"
+BELLS, BARE_TURNS, SPLASH = (
+    "air bells in the developer",
+    "turns touching in the developer",
+    "splash or slow pour",
+)
+SURGE, DRYING, LOW = (
+    "surge at the perforations",
+    "drying marks or residue on the surface",
+    "tank filled too low",
+)
+LEAK, CARRIED_OVER = "light leak in the camera", "stain carried over the film"
 
 
 def _all(names: Iterable[str], factor: float) -> dict[str, float]:
@@ -107,7 +123,30 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         TURNED,
         ("Scan one frame, turn it by 180° in the holder without touching anything else, scan it again.", "See whether the mark or the gradient turned with it."), 4,
         (Outcome("turned with the film", "it is on the film", _all(SCANNER, 0.05)),
-         Outcome("stayed in place", "it is the light or the glass: correct it, and change nothing in the process", {**_all(SCANNER, 25.0), "stain carried over the film": 0.05, "tank filled too low": 0.05}))),
+         Outcome("stayed in place", "it is the light or the glass: correct it, and change nothing in the process", {**_all(SCANNER, 25.0), CARRIED_OVER: 0.05, LOW: 0.05}))),
+    Experiment(
+        REFLECTED,
+        ("Hold the dry negative so that a lamp is mirrored in it: the emulsion side first, then the shiny one.", "Look at the place of each mark: a rim, a film or a scratch that catches the light?"), 2,
+        (Outcome("on the surface", "residue, a drying mark or a scratch: wash the roll again and dry it slowly; a scratch stays", {DRYING: 11.0}),
+         Outcome("in the film", "nothing lies on it: it is in the dye or the silver", {DRYING: 0.1}))),
+    Experiment(
+        DRY_REEL,
+        ("Keep the dry roll in one piece; wash and dry your hands.", "Put it back on the reel it was on, the same end first, until it lies as it lay.",
+         "Look at it from above under a lamp, then from the side: where do the marks lie?"), 10,
+        (Outcome("at one side", "a splash, a slow pour, or the side that lay lowest", {SPLASH: 12.0, BARE_TURNS: 2.0, TOUCHED: 2.0, **_all((BELLS, DRYING, LEAK, DIRT), 0.2)}),
+         Outcome("on neighbouring turns", "turns touched there", {BARE_TURNS: 12.0, TOUCHED: 12.0, SPLASH: 0.5, **_all((BELLS, DRYING, LEAK, DIRT), 0.1)}),
+         Outcome("at one level", "what stood or ran there: too little in the tank, or a pour that was interrupted", {LOW: 8.0, SPLASH: 4.0, DRYING: 2.0, **_all((BELLS, LEAK, DIRT, BARE_TURNS, TOUCHED), 0.2)}),
+         Outcome("anywhere", "the reel and the pour have nothing to do with it", {SPLASH: 0.1, BARE_TURNS: 0.2, TOUCHED: 0.2}))),
+    Experiment(
+        BARE_LIGHT,
+        ("Take the film out of the holder and leave all else as it was, exposure too.", "Scan the bare light; look where the gradient or the spot was."), 3,
+        (Outcome("there too", "it is the light's or the glass's, not the film's", {LIGHT: 20.0, DIRT: 5.0, CARRIED_OVER: 0.05, LOW: 0.05}),
+         Outcome("even", "the light is not to blame", {LIGHT: 0.03, DIRT: 0.5}))),
+    Experiment(
+        THERMOMETER,
+        ("Fill a jug with water at the developer's temperature.", "Hold your thermometer and a second one you trust in it side by side; read both after a minute."), 10,
+        (Outcome("differs by 0.3 °C or more", "the developer was warmer or colder than the book says: note the difference and correct by it", _all((HOT, COLD), 5.0)),
+         Outcome("agrees", "the thermometer is not to blame", _all((HOT, COLD), 0.6)))),
 )  # fmt: skip
 BY_NAME = {experiment.name: experiment for experiment in EXPERIMENTS}
 
@@ -118,13 +157,16 @@ def outcome_of(name: str, answer: str) -> Outcome | None:
     return next((one for one in known.outcomes if one.answer == answer), None) if known else None
 
 
-def factors_of_tests(cause: str, tests: Mapping[str, str]) -> list[tuple[float, str]]:
-    """What the outcomes of experiments do to the odds of one cause."""
+def factors_of_tests(
+    cause: str, tests: Mapping[str, str], lines: Mapping[str, str]
+) -> list[tuple[float, str]]:
+    """What the outcomes of experiments do to the odds of one cause; `lines`: the line each outcome was kept as."""
     found = []
     for name, answer in tests.items():
         outcome = outcome_of(name, str(answer))
         if outcome is not None and cause in outcome.factors:
-            found.append((outcome.factors[cause], f"test: {name}: {answer}"))
+            kept = f" (line {lines[name]})" if name in lines else ""
+            found.append((outcome.factors[cause], f"test: {name}: {answer}{kept}"))
     return found
 
 

@@ -9,9 +9,10 @@ from typing import Any
 from wetside.figures.finding import Unusable
 from wetside.figures.reading import RollReading
 from wetside.stages.causes.evidence import Evidence
+from wetside.stages.causes.experiments import BY_NAME as EXPERIMENTS
 from wetside.stages.causes.local import LOCAL
 from wetside.stages.causes.model import Ranked, ranked_causes
-from wetside.stages.causes.next_test import done, next_test
+from wetside.stages.causes.next_test import cheapest_test
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,41 +28,50 @@ class Question:
 
 
 QUESTIONS: tuple[Question, ...] = (
-    Question("seen on", "Do you see it on the negative itself, or only in the inverted picture?", ("the negative", "only the picture", "not looked")),
-    Question("in unexposed film", "Is it in unexposed film too: leader, gaps, round the perforations?", ("yes", "no", "not looked")),
-    Question("stays with", "Turn the film in the holder: does it stay with the frame, the film, or the scanner?", ("the frame", "the film", "the scanner", "not looked")),
-    Question("repeats", "Where does it repeat: one end, one edge, every frame, at a steady distance, or nowhere?", ("one end", "one edge", "every frame", "steady distance", "nowhere", "not looked")),
-    Question("same place in every roll", "Is it at the same place in other rolls from the same scanner?", ("yes", "no", "only one roll")),
+    Question("seen on", "Hold the negative itself to a lamp: do you see it there, or only in the inverted picture?", ("the negative", "only the picture", "not looked")),
+    Question("in unexposed film", "Is it in film that saw no light too: the leader, the gaps between pictures, round the perforations?", ("yes", "no", "not looked")),
+    Question("stays with", "What does it stay with: the frame (at one place of every picture), the film (where it lay in the tank), or the scanner (turn the film half round and scan again: it stays where it was)?", ("the frame", "the film", "the scanner", "not looked")),
+    Question("repeats", "Where does it come again: at one end of the roll, along one edge, in every frame, at a steady distance, or nowhere?", ("one end", "one edge", "every frame", "steady distance", "nowhere", "not looked")),
+    Question("same place in every roll", "Do other rolls from the same scanner have it at the same place?", ("yes", "no", "only one roll")),
 )  # fmt: skip
 BY_ID = {question.id: question for question in QUESTIONS}
+#: Patterns that name a repeat.
+REPEATS = ("one angle", "touching turns", "perforation", "frame")
 WHERE_OF = {cause.name: cause.where for cause in LOCAL}
 
 
 def judged_answers(answers: Mapping[str, Any] | None) -> dict[str, str]:
-    """Answers checked against the questions; Unusable names what is allowed."""
+    """Answers to questions, and outcomes of experiments, checked; Unusable names what is allowed."""
     given = dict(answers or {})
     for name, choice in given.items():
-        question = BY_ID.get(name)
-        if question is None:
-            raise Unusable(f"no question {name!r}; questions: {', '.join(BY_ID)}", "answers")
-        if choice not in question.choices:
-            raise Unusable(
-                f"{name}: {choice!r} is not a choice; choices: {', '.join(question.choices)}", "answers"
-            )
+        choices = choices_of(name)
+        if not choices:
+            raise Unusable(f"no question {name!r}; questions: {', '.join((*BY_ID, *EXPERIMENTS))}", "answers")
+        if choice not in choices:
+            raise Unusable(f"{name}: {choice!r} is not a choice; choices: {', '.join(choices)}", "answers")
     return {name: str(choice) for name, choice in given.items()}
 
 
+def choices_of(name: str) -> tuple[str, ...]:
+    """What may be answered to a question, or how an experiment may come out; nothing for neither."""
+    if name in BY_ID:
+        return BY_ID[name].choices
+    return tuple(one.answer for one in EXPERIMENTS[name].outcomes) if name in EXPERIMENTS else ()
+
+
 def first_look(reading: RollReading, answers: Mapping[str, str]) -> dict[str, Any]:
-    """Questions still open, verdict and next test, from a reading and the answers so far."""
+    """Questions still open, verdict and next test, from a reading and what was answered and tried so far."""
     marks = [mark.as_json() for frame in reading.frames for mark in frame.marks]
+    told = {name: choice for name, choice in answers.items() if name in BY_ID}
     evidence = Evidence(
-        marks=tuple(marks), pattern=reading.pattern.answer, cast=reading.cast.as_json(), answers=dict(answers)
-    )
+        marks=tuple(marks), pattern=reading.pattern.answer, cast=reading.cast.as_json(), answers=told,
+        tests={name: choice for name, choice in answers.items() if name not in BY_ID}, scans={"rung": reading.rung},
+    )  # fmt: skip
     ranked = ranked_causes(evidence)
     return {
-        "questions": [question.as_json() for question in open_questions(reading, answers, bool(marks))],
-        "verdict": verdict(reading, ranked, answers, len(marks)),
-        "next_test": next_test(ranked, done(evidence)),
+        "questions": [question.as_json() for question in open_questions(reading, told, bool(marks))],
+        "verdict": verdict(reading, ranked, evidence),
+        "next_test": cheapest_test(evidence, ranked),
     }
 
 
@@ -70,59 +80,55 @@ def open_questions(reading: RollReading, answers: Mapping[str, str], marks: bool
     settled = set(answers)
     if reading.cast.found and reading.cast.anchor == "rebate":
         settled.add("in unexposed film")
-    if reading.pattern.answer in ("one angle", "touching turns", "perforation", "frame"):
+    if reading.pattern.answer in REPEATS:
         settled.add("repeats")
     if not marks and not reading.cast.found:
         settled |= {"repeats"}
     return [question for question in QUESTIONS if question.id not in settled][:5]
 
 
-def verdict(
-    reading: RollReading, ranked: Sequence[Ranked], answers: Mapping[str, str], marks: int
-) -> dict[str, str]:
+def verdict(reading: RollReading, ranked: Sequence[Ranked], evidence: Evidence) -> dict[str, str]:
     """Where the fault sits, whether it can be cured, and one sentence."""
-    conflict = contradiction(reading, answers)
-    if conflict:
-        return {"where": "cannot say", "curable": "cannot say", "say": conflict}
-    mixed = next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
-    if mixed is not None:
-        return _said("cannot say", "cannot say", f"{mixed.say}; look at each by itself")
+    refused = no_verdict(reading, evidence)
+    if refused:
+        return _said("cannot say", "cannot say", refused)
+    answers, seen = evidence.answers, _seen(len(evidence.marks), reading)
+    if answers.get("stays with") == "the scanner":
+        return _said("scanner", "in correction", "it stays with the scanner: the light or the glass, not the film")  # fmt: skip
+    if answers.get("seen on") == "only the picture":
+        return _said("scanner", "in correction", "it is not on the negative: look at the conversion, not at the process")  # fmt: skip
+    if not seen:
+        return _said("cannot say", "cannot say", nothing_found(reading, evidence))
+    if not (reading.cast.found or reading.pattern.answer in REPEATS or evidence.answered or evidence.tests):
+        return _said("cannot say", "cannot say", f"{seen}, without a repeat or an answer: too little to name an origin")  # fmt: skip
     shares: dict[str, float] = {}
     for cause in ranked:
-        shares[WHERE_OF.get(cause.name, "")] = shares.get(WHERE_OF.get(cause.name, ""), 0.0) + cause.weight
-    shares.pop("", None)
-    total = sum(shares.values())
-    if answers.get("stays with") == "the scanner":
-        return _said(
-            "scanner", "in correction", "it stays with the scanner: the light or the glass, not the film"
-        )
-    if answers.get("seen on") == "only the picture":
-        return _said(
-            "scanner",
-            "in correction",
-            "it is not on the negative: look at the conversion, not at the process",
-        )
-    if not marks and not reading.cast.found:
-        return _said(
-            "cannot say",
-            "cannot say",
-            "no mark and no shared cast stand out of these pictures; a whole-roll fault needs linear scans with the rebate",
-        )
-    if not reading.cast.found and reading.pattern.answer in ("cannot say", "scattered") and not told(answers):
-        return _said(
-            "cannot say",
-            "cannot say",
-            f"{_seen(marks, reading)}, without a repeat or an answer: too little to name an origin",
-        )
+        if cause.name in WHERE_OF:
+            shares[WHERE_OF[cause.name]] = shares.get(WHERE_OF[cause.name], 0.0) + cause.weight
     where, share = max(shares.items(), key=lambda entry: entry[1]) if shares else ("", 0.0)
-    if not shares or share < 0.6 * total:
+    if not shares or share < 0.6 * sum(shares.values()):
         return _said(
-            "cannot say",
-            "cannot say",
-            f"{_seen(marks, reading)}; several origins fit: the questions would part them",
+            "cannot say", "cannot say", f"{seen}; several origins fit: the questions would part them"
         )
     best = max((c for c in ranked if WHERE_OF.get(c.name) == where), key=lambda c: c.weight)
-    return _said(where, best.curable, f"{_seen(marks, reading)}; likeliest in the {where}: {best.name}")
+    return _said(where, best.curable, f"{seen}; likeliest in the {where}: {best.name}")
+
+
+def no_verdict(reading: RollReading, evidence: Evidence) -> str:
+    """Why nothing may be concluded: answers that contradict, or two rolls in one folder; empty as a rule."""
+    mixed = next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
+    conflict = contradiction(reading, evidence.answers)
+    return conflict or (f"{mixed.say}; look at each by itself" if mixed else "")
+
+
+def nothing_found(reading: RollReading, evidence: Evidence) -> str:
+    """What to say where no mark and no cast was found."""
+    none = "no mark and no shared cast stand out of these pictures"
+    if evidence.answered:
+        return f"{none}: what you see was not found by the search; draw it on its picture, and it counts"
+    if reading.rung >= 2:
+        return f"{none}; whether the whole roll came out right, only figures of a good roll or a control strip can say"  # fmt: skip
+    return f"{none}; a fault of the whole roll needs linear scans with the rebate in view"
 
 
 def _seen(marks: int, reading: RollReading) -> str:
@@ -146,8 +152,3 @@ def contradiction(reading: RollReading, answers: Mapping[str, str]) -> str | Non
     if answers.get("stays with") == "the film" and answers.get("same place in every roll") == "yes":
         return "two answers contradict each other: it stays with the film, yet lies at the same place in every roll"
     return None
-
-
-def told(answers: Mapping[str, str]) -> bool:
-    """Whether any answer says more than that nobody looked."""
-    return any(choice not in ("not looked", "only one roll") for choice in answers.values())

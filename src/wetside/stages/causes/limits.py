@@ -29,11 +29,7 @@ def limits(evidence: Evidence) -> list[Finding]:
         *_answers(evidence),
         *suspects_together(evidence.company),
     ]
-    return found if _anything(evidence) else []
-
-
-def _anything(evidence: Evidence) -> bool:
-    return bool(evidence.measured or evidence.log or evidence.marks or evidence.cast or evidence.company or evidence.answers)  # fmt: skip
+    return found if evidence.kinds or evidence.scans or evidence.company or evidence.answers else []
 
 
 def _strip(evidence: Evidence) -> list[Finding]:

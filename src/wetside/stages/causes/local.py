@@ -12,13 +12,31 @@ from typing import Any
 import numpy as np
 
 from wetside.stages.causes.evidence import Evidence
-from wetside.stages.causes.experiments import factors_of_tests
-from wetside.stages.causes.rules import factors_of_company
+from wetside.stages.causes.experiments import (
+    BARE_LIGHT,
+    BARE_TURNS,
+    BELLS,
+    CARRIED_OVER,
+    DIRT,
+    DRYING,
+    LEAK,
+    LIGHT,
+    LOW,
+    SPLASH,
+    SURGE,
+    TOUCHED,
+    TURNED,
+    factors_of_tests,
+)
+from wetside.stages.causes.rules import factors_of_company, line_of
 
 
 @dataclass(frozen=True, slots=True)
 class LocalCause:
-    """A cause of marks or of a cast. `layers`: which densities change: "thin", "dense", "blue", "any"."""
+    """A cause of marks or of a cast. `layers`: which densities change: "thin", "dense", "blue", "any".
+
+    `change`: what to do otherwise in the next run (common practice).
+    """
 
     name: str
     where: str
@@ -29,21 +47,55 @@ class LocalCause:
     needs: str
     decides: str
     source: str
+    change: str
 
 
 LOCAL: tuple[LocalCause, ...] = (
-    LocalCause("air bells in the developer", "wet side", "lost", "thin", "sharp", ("scattered", "cannot say"), "marks", "round, thin in all three layers; tap the tank", "14209"),
-    LocalCause("turns touching in the developer", "wet side", "lost", "thin", "sharp", ("touching turns", "one angle"), "marks", "the patch equals the rebate in all three layers", "inference"),
-    LocalCause("turns touching in bleach or fixer", "wet side", "tonight", "dense", "sharp", ("touching turns", "one angle"), "marks", "gone after bleaching and fixing again", "common-practice"),
-    LocalCause("splash or slow pour", "wet side", "in correction", "dense", "soft", ("one angle",), "marks", "gathers at one angle of the reel", "common-practice"),
-    LocalCause("surge at the perforations", "wet side", "in correction", "dense", "soft", ("perforation",), "marks", "repeats at the perforation's pitch", "common-practice"),
-    LocalCause("drying marks or residue on the surface", "wet side", "tonight", "dense", "sharp", ("scattered", "cannot say"), "marks", "seen in reflected light; wipes or washes off", "inference"),
-    LocalCause("light leak in the camera", "camera", "in correction", "dense", "soft", ("frame",), "marks", "stays with the frame; not in the leader", "common-practice"),
-    LocalCause("dust or dirt in camera or scanner", "scanner", "in correction", "any", "sharp", ("frame",), "marks", "same place in every scan, also turned by 180°", "inference"),
-    LocalCause("tank filled too low", "wet side", "lost", "thin", "soft", ("cannot say",), "with density", "one edge thin along the whole film, every turn alike", "common-practice"),
-    LocalCause("stain carried over the film", "wet side", "in correction", "dense", "soft", ("cannot say",), "additive", "also in the rebate", "inference"),
-    LocalCause("light under the negative", "scanner", "in correction", "any", "soft", ("cannot say",), "light", "in a scan of no film at all", "inference"),
+    LocalCause(BELLS, "wet side", "lost", "thin", "sharp", ("scattered", "cannot say"), "marks", "round, thin in all three layers; tap the tank", "14209",
+               "knock the tank on the table after each pour"),
+    LocalCause(BARE_TURNS, "wet side", "lost", "thin", "sharp", ("touching turns", "one angle"), "marks", "the patch equals the rebate in all three layers", "inference",
+               "load on a bone-dry reel, and look at every turn before the tank is closed"),
+    LocalCause(TOUCHED, "wet side", "tonight", "dense", "sharp", ("touching turns", "one angle"), "marks", "gone after bleaching and fixing again", "common-practice",
+               "load on a bone-dry reel, and look at every turn before the tank is closed"),
+    LocalCause(SPLASH, "wet side", "in correction", "dense", "soft", ("one angle",), "marks", "gathers at one angle of the reel", "common-practice",
+               "pour in one go, the tank a little tilted, and drain to the last drop"),
+    LocalCause(SURGE, "wet side", "in correction", "dense", "soft", ("perforation",), "marks", "repeats at the perforation's pitch", "common-practice",
+               "turn the tank gently and not always alike"),
+    LocalCause(DRYING, "wet side", "tonight", "dense", "sharp", ("scattered", "cannot say"), "marks", "seen in reflected light; wipes or washes off", "inference",
+               "wet the film last in distilled water with wetting agent; hang it free of dust"),
+    LocalCause(LEAK, "camera", "in correction", "dense", "soft", ("frame",), "marks", "stays with the frame; not in the leader", "common-practice",
+               "load in shade, and tape the seams of the back"),
+    LocalCause(DIRT, "scanner", "in correction", "any", "sharp", ("frame",), "marks", "same place in every scan, also turned by 180°", "inference",
+               "clean gate, pressure plate and the glass of the scanner"),
+    LocalCause(LOW, "wet side", "lost", "thin", "soft", ("cannot say",), "with density", "one edge thin along the whole film, every turn alike", "common-practice",
+               "measure how much covers the reel, and fill as much"),
+    LocalCause(CARRIED_OVER, "wet side", "in correction", "dense", "soft", ("cannot say",), "additive", "also in the rebate", "inference",
+               "rinse tank, lid and reel between the baths"),
+    LocalCause(LIGHT, "scanner", "in correction", "any", "soft", ("cannot say",), "light", "in a scan of no film at all", "inference",
+               "scan the light without film with every roll; change nothing in the process"),
 )  # fmt: skip
+#: What the answers do to the odds of a cause by where it sits, and by its name; set by hand (inference).
+BY_PLACE: Mapping[tuple[str, str], Mapping[str, float]] = {
+    ("seen on", "the negative"): {"scanner": 0.3},
+    ("seen on", "only the picture"): {"scanner": 12.0, "camera": 0.1, "wet side": 0.1},
+    ("stays with", "the scanner"): {"scanner": 30.0, "camera": 0.1, "wet side": 0.05},
+    ("stays with", "the film"): {"scanner": 0.05, "camera": 0.6, "wet side": 2.0},
+    ("stays with", "the frame"): {"scanner": 0.3, "camera": 8.0, "wet side": 0.3},
+    ("in unexposed film", "yes"): {"camera": 0.2, "wet side": 2.0},
+    ("in unexposed film", "no"): {"camera": 2.0, "wet side": 0.7},
+    ("same place in every roll", "yes"): {"scanner": 20.0, "wet side": 0.1, "camera": 0.7},
+    ("same place in every roll", "no"): {"scanner": 0.1},
+}
+BY_CAUSE: Mapping[tuple[str, str], Mapping[str, float]] = {
+    ("repeats", "one end"): {SPLASH: 2.0, LEAK: 2.0, CARRIED_OVER: 2.0, SURGE: 0.2, LOW: 0.2, DIRT: 0.2},
+    ("repeats", "one edge"): {LOW: 8.0, SURGE: 3.0, DRYING: 1.5, BELLS: 0.4, DIRT: 0.5},
+    ("repeats", "every frame"): {LEAK: 8.0, DIRT: 8.0, LIGHT: 4.0, BELLS: 0.1, SPLASH: 0.2, DRYING: 0.1, BARE_TURNS: 0.1, TOUCHED: 0.1},
+    ("repeats", "steady distance"): {BARE_TURNS: 4.0, TOUCHED: 4.0, SPLASH: 4.0, SURGE: 4.0, BELLS: 0.1, DRYING: 0.3},
+    ("repeats", "nowhere"): {BELLS: 2.5, DRYING: 2.5, SPLASH: 0.4, BARE_TURNS: 0.5, TOUCHED: 0.5, SURGE: 0.1, LEAK: 0.3, DIRT: 0.3, LOW: 0.2},
+}  # fmt: skip
+#: What a cast does, in words.
+CASTS = {"with density": "the cast grows with density", "additive": "the cast adds alike in thin and dense parts", "light": "the cast goes with the light, not with the film"}  # fmt: skip
+LOCAL_BY_NAME = {cause.name: cause for cause in LOCAL}
 PRIOR = 0.03
 #: Share of a finder's chance that counts: its chances were fitted on frames of three marks each, and real frames hold fewer.
 #: Judged, not measured: with it one mark alone is about as likely to be nothing.
@@ -80,7 +132,7 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
             *_cast_factors(cause, evidence, cast),
             *_answers(cause, evidence),
             *factors_of_company(cause.name, evidence),
-            *factors_of_tests(cause.name, evidence.tests),
+            *factors_of_tests(cause.name, evidence.tests, evidence.lines),
         ):
             weight *= factor
             (for_ if factor > 1 else against).append(say)
@@ -89,9 +141,12 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
 
 
 def _asked(cause: LocalCause, evidence: Evidence) -> bool:
-    return (
-        any(name in evidence.answers for name in ("same place in every roll", "stays with"))
-        and cause.needs == "light"
+    """Whether answers or tests put a cause in question that the scans alone do not: the light, or a tank filled too low."""
+    if cause.needs == "with density":
+        return evidence.answers.get("repeats") == "one edge"
+    told = {*evidence.answers, *evidence.tests}
+    return cause.needs == "light" and bool(
+        told & {"same place in every roll", "stays with", TURNED, BARE_LIGHT}
     )
 
 
@@ -127,7 +182,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
     elif evidence.pattern not in ("cannot say", *cause.patterns):
         found.append((0.1, f"they repeat: {evidence.pattern}"))
     sure = chance_of_any(evidence.marks)
-    return [(factor**sure, say) for factor, say in found]
+    return [(factor**sure, f"{say} ({cause.source})") for factor, say in found]
 
 
 def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> list[tuple[float, str]]:
@@ -135,26 +190,18 @@ def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> li
     if cause.needs == "marks" or cast is None:
         return found
     if cast == cause.needs:
-        found.append((20.0, f"the cast is of the kind: {cast}"))
+        found.append((20.0, f"{CASTS[cast]} ({cause.source})"))
     if cause.name == "tank filled too low" and evidence.log.get("tank_fill_short"):
-        found.append((6.0, "the log says the tank was filled short"))
+        say = "the log says the tank was filled short"
+        found.append((6.0, say + line_of(evidence, "tank_fill_short")))
     return found
 
 
 def _answers(cause: LocalCause, evidence: Evidence) -> list[tuple[float, str]]:
     """The five questions, each as odds; the choices are those of the first look."""
-    table: Mapping[tuple[str, str], Mapping[str, float]] = {
-        ("stays with", "the scanner"): {"scanner": 30.0, "camera": 0.1, "wet side": 0.05},
-        ("stays with", "the film"): {"scanner": 0.05, "camera": 0.6, "wet side": 2.0},
-        ("stays with", "the frame"): {"scanner": 0.3, "camera": 8.0, "wet side": 0.3},
-        ("in unexposed film", "yes"): {"camera": 0.2, "wet side": 2.0},
-        ("in unexposed film", "no"): {"camera": 2.0, "wet side": 0.7},
-        ("same place in every roll", "yes"): {"scanner": 20.0, "wet side": 0.1, "camera": 0.7},
-        ("same place in every roll", "no"): {"scanner": 0.1},
-    }
-    given: Mapping[str, Any] = evidence.answers
     return [
-        (factors[cause.where], f"answer: {question}: {answer}")
-        for (question, answer), factors in table.items()
-        if given.get(question) == answer and cause.where in factors
+        (factor, f"answer: {question}: {answer}" + line_of(evidence, f"answer {question}"))
+        for (question, answer), factors in (*BY_PLACE.items(), *BY_CAUSE.items())
+        if evidence.answers.get(question) == answer
+        and (factor := factors.get(cause.where, factors.get(cause.name))) is not None
     ]

@@ -9,7 +9,7 @@ factor. Causes that the evidence cannot part are named together. Weights order t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,7 +18,7 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
-from wetside.stages.causes.local import chance_of_any, local_weights
+from wetside.stages.causes.local import LOCAL_BY_NAME, chance_of_any, local_weights
 from wetside.stages.causes.rules import factors_of_the_log
 from wetside.stages.causes.several import Both, at_work, named, pairs
 from wetside.stages.causes.strip import OWN_SCATTER, likelihood, limit_of
@@ -74,18 +74,13 @@ class Weighed:
 
 
 def ranked_causes(evidence: Evidence) -> list[Ranked]:
-    """All causes, best first. Without a figure, a mark, a cast or a log the list is empty: nothing can be said."""
-    return [] if not _anything(evidence) else _ranking(evidence)[0]
+    """All causes, best first. Without a figure, a mark, a cast, a log or an answer the list is empty: nothing can be said."""
+    return _ranking(evidence)[0] if evidence.kinds else []
 
 
 def together(evidence: Evidence) -> list[Both]:
     """Two faults of the whole roll that only together explain the film, best first; as a rule none."""
     return _ranking(evidence)[1] if evidence.measured else []
-
-
-def _anything(evidence: Evidence) -> bool:
-    seen = evidence.marks or evidence.cast or evidence.company or evidence.answers
-    return bool(evidence.measured or evidence.log or seen)
 
 
 def _ranking(evidence: Evidence) -> tuple[list[Ranked], list[Both]]:
@@ -217,8 +212,23 @@ def _alike(a: str, b: str, evidence: Evidence) -> bool:
 
 
 def change_for(name: str) -> str:
-    """What to change in the next run if this was the cause; empty where the table names nothing."""
-    return BY_NAME[name].change if name in BY_NAME else ""
+    """What to change in the next run if this was the cause; empty where the tables name nothing."""
+    known = BY_NAME.get(name) or LOCAL_BY_NAME.get(name)
+    return known.change if known else ""
+
+
+def one_change(causes: Sequence[Ranked]) -> dict[str, str]:
+    """The one thing to do otherwise in the next run, and why that one; nothing where nothing is wrong or nothing is known."""
+    first = causes[0] if causes else None
+    if first is None or first.name == CLEAN or first.how == "unlikely":
+        return {"change": "", "why": "nothing speaks for a change"}
+    why = f"against {first.name}, the likeliest"
+    rivals = [
+        c.name for c in causes[1:] if c.how != "unlikely" and change_for(c.name) != change_for(first.name)
+    ]
+    if first.how != "likely" and rivals:
+        why = f"{why}; nothing else with it, or the next roll will not tell which it was"
+    return {"change": change_for(first.name), "why": why}
 
 
 def signs_of(name: str) -> tuple[float, ...] | None:
@@ -234,5 +244,5 @@ def as_json(causes: list[Ranked], evidence: Evidence, test: Mapping[str, Any]) -
         "causes": [cause.as_json() for cause in causes],
         "inseparable": inseparable(causes, evidence),
         "together": [pair.as_json() for pair in together(evidence)],
-        "next_test": dict(test),
-    }
+        "next_test": dict(test), "next_run": one_change(causes),
+    }  # fmt: skip

@@ -15,7 +15,7 @@ import numpy as np
 
 from wetside.laws.sensitometry.faults import BY_NAME
 from wetside.stages.causes.evidence import Evidence
-from wetside.stages.causes.experiments import TURNED
+from wetside.stages.causes.experiments import BARE_LIGHT, DRY_REEL, REFLECTED, THERMOMETER, TURNED
 from wetside.stages.causes.model import CLEAN, Ranked
 
 
@@ -52,21 +52,31 @@ TESTS: tuple[Test, ...] = (
     Test("measure the unexposed leader against a good roll's", 5, "base up: age, fog or stain; base normal: exposure or development",
          {"old stock": 0.9, "developer oxidised": 0.8, "bleach or fixer in the developer": 0.9, "weak fixer: retained halide": 0.9,
           "developer carried into the bleach": 0.85, "developer too strong": 0.6, "developer hot or long": 0.35, "stain carried over the film": 0.8}, 0.1, ("measure the leader",)),
-    Test("scan the light without film, same exposure", 3, "a gradient there is the light's, not the film's", {"light under the negative": 0.97}, 0.05),
+    Test("scan the light without film, same exposure", 3, "a gradient there is the light's, not the film's", {"light under the negative": 0.97}, 0.05, (BARE_LIGHT,)),
     Test("turn one frame by 180° in the holder and scan it again", 4, "what stays in place is the scanner's",
          {"light under the negative": 0.95, "dust or dirt in camera or scanner": 0.8}, 0.04, (TURNED,)),
     Test("put the dry, uncut film back on its reel and look where the marks lie", 10, "one angle, touching turns, or nothing",
-         {"turns touching in the developer": 0.85, "turns touching in bleach or fixer": 0.85, "splash or slow pour": 0.8}, 0.1),
+         {"turns touching in the developer": 0.85, "turns touching in bleach or fixer": 0.85, "splash or slow pour": 0.8}, 0.1, (DRY_REEL,)),
     Test("look at the marks in reflected light, both sides", 2, "residue and scratches show on the surface; dye does not",
-         {"drying marks or residue on the surface": 0.9}, 0.08),
+         {"drying marks or residue on the surface": 0.9}, 0.08, (REFLECTED,)),
     Test("compare the thermometer with a second one at 41 °C", 10, "a wrong thermometer explains hot or cold",
-         {"developer cold or short": 0.5, "developer hot or long": 0.5}, 0.1),
+         {"developer cold or short": 0.5, "developer hot or long": 0.5}, 0.1, (THERMOMETER,)),
     Test("run a home control strip beside a roll from the same bath", 40, "the process's own part, without the pictures",
          {"developer cold or short": 0.9, "developer hot or long": 0.9, "low agitation": 0.8, "developer dilute or spent": 0.9,
           "developer too strong": 0.9, "underexposed": 0.05, "overexposed": 0.05, "old stock": 0.1}, 0.2),
     Test("develop a split roll: together, cut after the stop, halves into two fixers or bleaches", 60, "a bath's part against everything else",
          {**SILVER, **HALIDE}, 0.1, ("split roll: two fixers", "split roll: two bleaches")),
 )  # fmt: skip
+
+#: What to see first where nothing was: linear scans, and from those on a strip.
+SCAN: dict[str, Any] = {
+    "what": "scan with the rebate in view, linear 16-bit, not inverted, and the light once without film", "minutes": 10,
+    "tells": "stain, fog and evenness in densities; without it no density can be read",
+}  # fmt: skip
+STRIP: dict[str, Any] = {
+    "what": "run a home control strip beside the next roll, and read it against a good roll's", "minutes": 40,
+    "tells": "whether development, bleach and fixer held; without one a fault of the whole roll can only be guessed",
+}  # fmt: skip
 
 #: Questions whose answer tells what an experiment would.
 TOLD_BY = {"in unexposed film": "measure the leader", "stays with": TURNED}
@@ -76,6 +86,18 @@ def done(evidence: Evidence) -> set[str]:
     """Experiments that were made, or whose outcome an answer tells."""
     answered = {name for question, name in TOLD_BY.items() if evidence.answers.get(question, NOT) != NOT}
     return answered | set(evidence.tests)
+
+
+def experiments_of(what: str) -> tuple[str, ...]:
+    """The experiments that a test is, by its words; none where its outcome is read off scans or lines."""
+    return next((test.experiments for test in TESTS if test.what == what), ())
+
+
+def cheapest_test(evidence: Evidence, causes: Sequence[Ranked]) -> dict[str, Any]:
+    """The cheapest next test; while nothing at all was seen or measured, what would be seen or measured first."""
+    if set(evidence.kinds) - {"log"}:
+        return next_test(causes, done(evidence))
+    return STRIP if int(evidence.scans.get("rung") or 0) >= 2 else SCAN
 
 
 def information(weights: np.ndarray, chance: np.ndarray) -> float:
@@ -125,8 +147,7 @@ def _log2(ratio: np.ndarray) -> np.ndarray:
 def next_test(causes: Sequence[Ranked], made: Collection[str] = ()) -> dict[str, Any]:
     """The test worth the most a minute, of those not `made` (names of experiments); without causes, the one that opens the most."""
     if not causes:
-        return {"what": "scan with the rebate in view, linear 16-bit, and the light once without film", "minutes": 10,
-                "tells": "without it no density can be read"}  # fmt: skip
+        return SCAN
     firsts = [max(own, key=lambda one: one[2]) for own in _questions(causes)]
     cures = [name for name, cure, _ in firsts if cure == "tonight"]
     redone = any(test.cures and set(test.experiments) <= set(made) for test in TESTS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -9,9 +10,11 @@ from wetside.laws.sensitometry.faults import Fault
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.experiments import (
     CARRIED,
+    COLD,
     DEVELOPER,
     EXPOSED,
     HALIDE,
+    HOT,
     LEUCO,
     SCANNER,
     SILVER,
@@ -19,13 +22,13 @@ from wetside.stages.causes.experiments import (
     factors_of_tests,
 )
 
+MINUS = re.compile(r"-(?=\d)")
 Rule = tuple[str, str, Callable[[Any], bool], float, str]
 OFF, TIMED, BEFORE = (
     "the log has the developer {v:+.1f} °C off",
     "developed {v:+.0f} s off the aim",
     "{v:.2f} m² a litre went through the %s before",
 )
-HOT, COLD = "developer hot or long", "developer cold or short"
 RULES: tuple[Rule, ...] = (
     (COLD, "developer_temperature_off_c", lambda v: v < -0.3, 4.0, OFF),
     (COLD, "developer_temperature_off_c", lambda v: v < -0.8, 4.0, "more than a run's own scatter"),
@@ -62,12 +65,12 @@ BROUGHT_BY: dict[str, tuple[str, ...]] = {
 
 def factors_of_the_log(fault: Fault, evidence: Evidence) -> list[tuple[float, str]]:
     found = [
-        (factor, say.format(v=evidence.log[key]) + _line(evidence, key))
+        (factor, MINUS.sub("−", say.format(v=evidence.log[key])) + line_of(evidence, key))
         for name, key, holds, factor, say in RULES
         if name == fault.name and evidence.log.get(key) is not None and holds(evidence.log[key])
     ]
     found += factors_of_company(fault.name, evidence)
-    found += factors_of_tests(fault.name, evidence.tests)
+    found += factors_of_tests(fault.name, evidence.tests, evidence.lines)
     return found
 
 
@@ -81,5 +84,6 @@ def factors_of_company(cause: str, evidence: Evidence) -> list[tuple[float, str]
     return [max(own)] if own else []
 
 
-def _line(evidence: Evidence, key: str) -> str:
+def line_of(evidence: Evidence, key: str) -> str:
+    """The line that a statement rests on, as it is said behind it; nothing where none is known."""
     return f" (line {evidence.lines[key]})" if key in evidence.lines else ""

@@ -1,0 +1,108 @@
+"""What a first look says, and how answers and the outcome of a test change it; and what helps where nothing was seen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from wetside.figures.finding import Unusable
+from wetside.figures.reading import Cast, Geometry, Pattern, RollReading
+from wetside.stages.causes.evidence import evidence_from
+from wetside.stages.causes.experiments import BY_NAME
+from wetside.stages.causes.first_look import BY_ID, first_look, judged_answers
+from wetside.stages.causes.model import CLEAN, one_change, ranked_causes
+from wetside.stages.causes.next_test import TESTS, cheapest_test, experiments_of
+
+SHARP_THIN = {"delta": {"r": -0.2, "g": -0.2, "b": -0.2}, "edge": "sharp"}
+SOFT_DENSE = {"delta": {"r": 0.2, "g": 0.2, "b": 0.2}, "edge": "soft"}
+
+
+def first(**given: Any) -> str:
+    return ranked_causes(evidence_from(given))[0].name
+
+
+def of_marks(mark: dict[str, Any], count: int = 4, **given: Any) -> str:
+    ranked = ranked_causes(evidence_from({"marks": [mark] * count, **given}))
+    return next(c.name for c in ranked if "marks" in c.by or "cast" in c.by)
+
+
+@pytest.mark.published(source="film.md §4", place="where a mark comes again: every frame, nowhere, one edge")
+def test_where_a_mark_comes_again_changes_what_made_it() -> None:
+    assert of_marks(SOFT_DENSE, answers={"repeats": "every frame"}) == "light leak in the camera"
+    assert of_marks(SHARP_THIN, answers={"repeats": "nowhere"}) == "air bells in the developer"
+    assert of_marks(SHARP_THIN, answers={"repeats": "steady distance"}) == "turns touching in the developer"
+    one_edge = ranked_causes(evidence_from({"marks": [SOFT_DENSE], "answers": {"repeats": "one edge"}}))
+    assert any(c.name == "tank filled too low" for c in one_edge)
+
+
+@pytest.mark.published(
+    source="film.md §4", place="tests that decide: reflected light, the reel, a scan of no film"
+)
+def test_the_outcome_of_a_test_on_the_dry_film_changes_what_made_it() -> None:
+    assert of_marks(SOFT_DENSE, tests={"dry film on its reel": "at one side"}) == "splash or slow pour"
+    turns = of_marks(SHARP_THIN, tests={"dry film on its reel": "on neighbouring turns"})
+    assert turns == "turns touching in the developer"
+    dense = {"delta": {"r": 0.1, "g": 0.1, "b": 0.1}, "edge": "sharp"}
+    assert of_marks(dense, tests={"look in reflected light": "on the surface"}).startswith("drying marks")
+    assert not of_marks(dense, tests={"look in reflected light": "in the film"}).startswith("drying marks")
+    cast = {"found": True, "kind": "additive"}
+    shown = first(cast=cast, tests={"scan the light without film": "there too"})
+    assert shown != "stain carried over the film"
+
+
+def test_a_test_whose_outcome_was_kept_is_not_offered_again() -> None:
+    for test in TESTS:
+        assert all(name in BY_NAME for name in test.experiments)
+    asked = evidence_from({"marks": [SHARP_THIN] * 3})
+    for _ in range(6):
+        name = experiments_of(cheapest_test(asked, ranked_causes(asked))["what"])
+        if not name:
+            break
+        assert name[0] not in asked.tests
+        answer = BY_NAME[name[0]].outcomes[-1].answer
+        asked = evidence_from({"marks": [SHARP_THIN] * 3, "tests": {**asked.tests, name[0]: answer}})
+    assert len(asked.tests) >= 2
+
+
+def test_where_nothing_was_seen_no_cause_is_guessed_and_what_to_see_first_is_said() -> None:
+    none = evidence_from({"cast": {"found": False}, "answers": {"seen on": "not looked"}})
+    assert ranked_causes(none) == [] and none.kinds == []
+    assert "rebate" in cheapest_test(none, [])["what"]
+    log = evidence_from({"log": {"stop_bath_used": True}})
+    assert "rebate" in cheapest_test(log, ranked_causes(log))["what"]
+
+
+def look(rung: int = 0, **answers: str) -> dict[str, Any]:
+    given = {name.replace("_", " "): said for name, said in answers.items()}
+    cast = Cast(False, None, None, None, "", None, "")
+    empty = Geometry(None, None, None, "")
+    reading = RollReading(
+        rung, ("",), "none", None, (), (), cast, empty, Pattern("cannot say", 0, None, "", "")
+    )
+    return first_look(reading, given)
+
+
+def test_a_look_that_finds_nothing_says_what_would_show_something() -> None:
+    assert "linear" in look(0)["verdict"]["say"] and "rebate" in look(0)["next_test"]["what"]
+    assert "control strip" in look(2)["verdict"]["say"] and "control strip" in look(2)["next_test"]["what"]
+    assert "draw it" in look(0, repeats="one end")["verdict"]["say"]
+    assert look(0, stays_with="the scanner")["verdict"]["where"] == "scanner"
+    assert len(look(0)["questions"]) <= 5
+
+
+def test_answers_and_outcomes_are_judged_at_the_door() -> None:
+    given = {"seen on": "the negative", "look in reflected light": "on the surface"}
+    assert judged_answers(given) == given
+    for wrong in ({"seen on": "perhaps"}, {"colour": "blue"}, {"clip test": "on the surface"}):
+        with pytest.raises(Unusable, match=r"choices|questions"):
+            judged_answers(wrong)
+    assert len(BY_ID) == 5
+
+
+def test_one_change_is_named_for_the_next_run_and_none_where_nothing_is_wrong() -> None:
+    held = {name: dict.fromkeys("rgb", 0.0) for name in ("dmin", "ld", "hd_ld")}
+    clean = ranked_causes(evidence_from({"departures": held}))
+    assert clean[0].name == CLEAN and one_change(clean)["change"] == ""
+    marks = ranked_causes(evidence_from({"marks": [SHARP_THIN] * 4, "answers": {"repeats": "nowhere"}}))
+    assert one_change(marks)["change"] and "air bells" in one_change(marks)["why"]
