@@ -191,6 +191,14 @@ def shown_by_hand(home: Path, roll: str) -> tuple[tuple[PatchAt, ...], PatchAt |
     return tuple(pictures.values()), base
 
 
+def hand_of(home: Path, roll: str, file: str, reading: dict[str, Any] | None) -> dict[str, Any]:
+    """What was shown by hand on a frame: its `picture`, the `base`; `waits`: the last reading has another picture."""
+    pictures, base = shown_by_hand(home, roll)
+    own = next((at.box.as_json() for at in pictures if at.file == file), None)
+    read = next((f["picture"] for f in (reading or {}).get("frames", ()) if f["file"] == file), None)
+    return {"picture": own, "base": base.box.as_json() if base and base.file == file else None, "waits": own is not None and own != read}  # fmt: skip
+
+
 def view(home: Path, roll: str, file: str, width: int, print_: bool = False, shade: str = "scanned") -> bytes:
     """A frame as JPEG at a width: as scanned, evened, what the roll shares, or its print where one was made."""
     place, width = frame_of(home, roll, file), max(64, min(2400, width))

@@ -31,12 +31,14 @@ def home(request: Request) -> Path:
 
 
 @router.get("/glass")
-async def which_roll(request: Request) -> Response:
+async def which_roll(request: Request, to: str = Query("", max_length=120)) -> Response:
+    """The way in: rolls, and where scans are dropped; `to`: the roll that they belong to."""
     return page(
         request,
         "glass.html",
         rolls=await run_in_threadpool(glass.rolls_with_scans, home(request)),
         strip=None,
+        to=to,
         frame=None,
         shade="scanned",
         work=None,
@@ -66,6 +68,7 @@ async def a_roll(
         spots=await run_in_threadpool(by_hand.spots_of, home(request), roll),
         legend=legend(),
         map_base=glass.map_base(strip["reading"], shown["file"]),
+        hand=await run_in_threadpool(glass.hand_of, home(request), roll, shown["file"], strip["reading"]),
         doubt=[]
         if strip["long"]
         else await run_in_threadpool(glass.doubt_of, home(request), roll, shown["file"]),

@@ -32,7 +32,7 @@ def home(request: Request) -> Path:
 async def look(request: Request, roll: str) -> Response:
     """The look; a page with its progress while it is being taken. Answers stand in the address."""
     answers = {key: value for key, value in request.query_params.items() if value}
-    kept = {key: answers.pop(key, "") for key in ("name", "stock", "slip")}
+    kept = {key: answers.pop(key, "") for key in ("name", "stock", "slip", "to")}
     folder = await run_in_threadpool(glass.folder_of, home(request), roll)
     if await run_in_threadpool(looked.reading_kept, folder) is None:
         work = await looking(request, roll, folder)
@@ -100,6 +100,6 @@ async def add(request: Request, roll: str, to: Name) -> Response:
         await run_in_threadpool(lambda: add_scans(home(request), to, folder, move=True))
     except Unusable as slip:
         return RedirectResponse(
-            f"/glass/{quote(roll)}/look?{urlencode({'slip': slip.what})}#keep", status_code=303
+            f"/glass/{quote(roll)}/look?{urlencode({'slip': slip.what, 'to': to})}#keep", status_code=303
         )
     return RedirectResponse(f"/glass/{quote(to)}", status_code=303)

@@ -125,5 +125,5 @@ async function send(place, files) {
   if (!folder) { out.textContent = "no file could be taken"; bar.hidden = true; return; }
   out.textContent = "looking …";
   bar.removeAttribute("value");
-  location.assign(`/glass/${folder}/look`);
+  location.assign(`/glass/${folder}/look${place.dataset.belongs ? `?to=${encodeURIComponent(place.dataset.belongs)}` : ""}`);
 }
