@@ -136,7 +136,8 @@ def _loaded(
         progress("reading", i + 1, len(listed))
     if not loaded.frames:
         raise Unusable(
-            f"none of {len(listed)} frames can be read; {loaded.findings[0].say}", str(files.folder)
+            f"none of {len(listed)} frames can be read; {loaded.findings[0].say}; copy the files again, or scan again",
+            str(files.folder),
         )
     for index, at in enumerate(options.patches):
         loaded.patches.setdefault(index, (at.file, Spot(None, None)))
