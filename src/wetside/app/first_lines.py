@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.looked import take_look
+from wetside.app.verdicts import word_on_mark
 from wetside.book.kinds import Judged, Measured, RollLoaded, ScanAttached
 from wetside.book.line import Thing
 from wetside.book.text import line_of
@@ -16,6 +17,7 @@ from wetside.figures.finding import Unusable
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.first_look import BY_ID, judged_answers
 from wetside.store import clock
+from wetside.store.dropped import forget_words, words_on
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.adopt import adopt
 from wetside.store.scans.folder import listing, role
@@ -41,7 +43,7 @@ def keep_look(
     given = judged_answers(answers)
     _refuse(home, roll, stock, gauge)
     reading = take_look(folder)
-    place = home / "scans" / roll
+    place, words = home / "scans" / roll, words_on(folder)
     adopt(folder, place, move=move)
     files = listing(place)
     bodies = [
@@ -60,11 +62,13 @@ def keep_look(
             Judged(roll=roll, about="question" if name in BY_ID else "test", subject=name, answer=said)
             for name, said in given.items()
         ),
+        *(word_on_mark(roll, one.pop("answer"), one) for one in words),
     ]
     now = clock.wall()
     lines = [line_of(body, name=uuid.uuid4().hex, happened_at=now, noted_at=now) for body in bodies]
     with Ledger.open(home) as book:
         book.append_lines(lines)
+    forget_words(folder)
     return len(lines)
 
 

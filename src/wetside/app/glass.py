@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
-import uuid
 from collections.abc import Sequence
 from dataclasses import asdict, replace
 from functools import lru_cache
@@ -19,6 +17,7 @@ from wetside.app.contact_sheet import viewable
 from wetside.app.lengths import opened, parts_of, roll_files, size_of_frame, strips_doubt
 from wetside.app.lie import lie_told
 from wetside.app.lights import lights
+from wetside.app.looked import reading_kept
 from wetside.app.read import PatchAt, ReadOptions
 from wetside.app.reel import reel_of
 from wetside.app.sequence import LONG, read_long
@@ -35,14 +34,15 @@ from wetside.stages.negative.density_map import coloured
 from wetside.stages.negative.shared import shared
 from wetside.stages.negative.working import Light, field_within, light_of, reduced, working
 from wetside.stages.positive.evening import across_rows
-from wetside.store import clock
+from wetside.store import clock, dropped
 from wetside.store.ledger import FILE, Ledger
-from wetside.store.scans.folder import listing
+from wetside.store.scans.folder import IMAGES, listing
 from wetside.store.scans.load import load
 from wetside.store.scans.parts import stem_of, whole
 
 NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
-MOST_FILES, MOST_KEPT = 60, 5
+#: Endings of file names that a scan may have.
+KINDS = IMAGES
 RANGE = 0.15
 #: Frames of a long sequence that the strip shows before and after the one in question.
 AROUND = 40
@@ -123,7 +123,10 @@ def stretch_around(frames: Sequence[Path], near: int) -> list[tuple[int, Path]]:
 
 
 def last_reading(home: Path, roll: str) -> tuple[dict[str, Any] | None, str | None]:
-    """The last `wetside.read/1` noted for a roll, and its line."""
+    """The last `wetside.read/1` noted for a roll, and its line; of dropped scans, that of their first look, without one."""
+    if roll.startswith("look-"):
+        kept = reading_kept(folder_of(home, roll))
+        return (kept.as_json(), None) if kept else (None, None)
     if not (home / FILE).exists():
         return None, None
     with Ledger.open(home) as book:
@@ -340,18 +343,4 @@ def frame_of(home: Path, roll: str, file: str) -> Path:
 
 def keep_dropped(home: Path, name: str | None, file: str, content: bytes) -> str:
     """Keep one dropped file in a scratch folder; returns the folder's name."""
-    if not NAME.match(file):
-        raise Unusable(f"a file name of plain letters was expected, found {file[:40]!r}", "glass")
-    roll = name if name and re.fullmatch(r"look-[0-9a-f]{12}", name) else f"look-{uuid.uuid4().hex[:12]}"
-    folder = home / "dropped" / roll
-    folder.mkdir(parents=True, exist_ok=True)
-    if len(list(folder.iterdir())) >= MOST_FILES:
-        raise Unusable(f"at most {MOST_FILES} files are looked at in one go", "glass")
-    (folder / file).write_bytes(content)
-    _forget_old(home / "dropped")
-    return roll
-
-
-def _forget_old(place: Path) -> None:
-    for folder in sorted(place.iterdir(), key=lambda p: p.stat().st_mtime)[:-MOST_KEPT]:
-        shutil.rmtree(folder, ignore_errors=True)
+    return dropped.keep_dropped(home / "dropped", name, file, content)

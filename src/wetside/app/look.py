@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
 from wetside.stages.causes.first_look import first_look, judged_answers
+from wetside.stages.causes.verdicts import Verdict, with_verdicts
 
 SHEET = "contact-sheet.jpg"
 
@@ -37,21 +38,30 @@ def look(
     return seen_of(reading, given, sheet)
 
 
-def seen_of(reading: RollReading, answers: Mapping[str, str], sheet: Path | None = None) -> dict[str, Any]:
-    """The `wetside.look/1` object of a reading with answers that were judged."""
+def seen_of(
+    reading: RollReading,
+    answers: Mapping[str, str],
+    sheet: Path | None = None,
+    words: Sequence[Verdict] = (),
+) -> dict[str, Any]:
+    """The `wetside.look/1` object of a reading with answers that were judged, and with the user's words on its marks."""
     frames: list[dict[str, Any]] = [frame.as_json() for frame in reading.frames]
+    frames = with_verdicts({"frames": frames}, words)["frames"]
+    marks = [{"file": frame["file"], **mark} for frame in frames for mark in frame["marks"]]
     return {
         "schema": "wetside.look/1", "rung": reading.rung, "reasons": list(reading.reasons),
         "frames": frames,
-        "marks": [{"file": frame["file"], **mark} for frame in frames for mark in frame["marks"]],
-        **first_look(reading, answers), "contact_sheet": None if sheet is None else str(sheet),
+        "marks": marks,
+        **first_look(reading, answers, marks), "contact_sheet": None if sheet is None else str(sheet),
         "findings": [finding.as_json() for finding in reading.findings],
     }  # fmt: skip
 
 
-def look_again(folder: Path, answers: Mapping[str, Any] | None) -> dict[str, Any]:
-    """The `wetside.look/1` object from the look that was taken, with answers to its questions."""
-    return seen_of(take_look(folder), judged_answers(answers))
+def look_again(
+    folder: Path, answers: Mapping[str, Any] | None, words: Sequence[Verdict] = ()
+) -> dict[str, Any]:
+    """The `wetside.look/1` object from the look that was taken, with answers to its questions and words on its marks."""
+    return seen_of(take_look(folder), judged_answers(answers), words=words)
 
 
 def answers_from(file: Path | None) -> Mapping[str, Any] | None:

@@ -6,10 +6,12 @@ import shutil
 import uuid
 from pathlib import Path
 
-from wetside.book.kinds import ScanAttached
+from wetside.app.verdicts import word_on_mark
+from wetside.book.kinds import Body, ScanAttached
 from wetside.book.text import line_of
 from wetside.figures.finding import Finding, Unusable
 from wetside.store import clock
+from wetside.store.dropped import forget_words, words_on
 from wetside.store.ledger import Ledger
 from wetside.store.scans.folder import role
 from wetside.store.scans.gather import Gathered, lay_beside
@@ -18,6 +20,7 @@ from wetside.store.scans.load import sha256
 
 def add_scans(home: Path, roll: str, folder: Path, *, move: bool = False) -> tuple[int, list[Finding]]:
     """Lay a folder's images after a roll's and note each; how many were added, and what there is to say of them.
+    What was said on the marks of dropped scans goes along.
 
     Unusable where the roll has no scans in the book's folder. With `move` the folder given goes when all is laid down.
     """
@@ -32,13 +35,18 @@ def add_scans(home: Path, roll: str, folder: Path, *, move: bool = False) -> tup
     lay_beside(added, place)
     with Ledger.open(home) as book:
         now = clock.wall()
-        bodies = [
+        bodies: list[Body] = [
             ScanAttached(roll=roll, file=name, sha256=sha256(place / name), frame=frames + i)
             for i, name in enumerate(added, 1)
         ]
+        names = {path.name: name for name, path in added.items()}
+        for word in words_on(folder):
+            if word["file"] in names:
+                bodies.append(word_on_mark(roll, word.pop("answer"), {**word, "file": names[word["file"]]}))
         book.append_lines([line_of(b, name=uuid.uuid4().hex, happened_at=now, noted_at=now) for b in bodies])
     if move:
         shutil.rmtree(folder, ignore_errors=True)
+        forget_words(folder)
     return len(added), together.findings
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from wetside.figures.place import Rectangle, part_from_json
 from wetside.stages.causes.film import Lie, film_mm
 from wetside.stages.causes.verdicts import ANSWERS, Verdict, with_verdicts
 from wetside.store import clock
+from wetside.store.dropped import say_on, words_on
 from wetside.store.ledger import FILE, Ledger
 
 SMALLEST = 4
@@ -31,14 +32,20 @@ def verdicts_of(lines: Iterable[Line], roll: str) -> list[Verdict]:
             and body.get("roll") == roll
             and body.get("fields")
         ):
-            said = body["fields"]
-            box = Rectangle(*(int(said[key]) for key in "xywh"))
-            found.append(Verdict(str(said["file"]), box, str(body["answer"]), said.get("mark")))
+            found.append(verdict_from(body["fields"], body["answer"]))
     return found
 
 
+def verdict_from(said: Mapping[str, Any], answer: object) -> Verdict:
+    """A word on a place, from the fields it was kept with."""
+    box = Rectangle(*(int(said[key]) for key in "xywh"))
+    return Verdict(str(said["file"]), box, str(answer), said.get("mark"))
+
+
 def verdicts_at(home: Path, roll: str) -> list[Verdict]:
-    """The same from the book in `home`; none where there is no book."""
+    """The same from the book in `home`, or beside dropped scans; none where there is no book."""
+    if roll.startswith("look-"):
+        return [verdict_from(said, said["answer"]) for said in words_on(home / "dropped" / roll)]
     if not (home / FILE).exists():
         return []
     with Ledger.open(home) as book:
@@ -52,7 +59,10 @@ def verdicts_for(home: Path, folder: Path) -> list[Verdict]:
 
 
 def judge_mark(home: Path, roll: str, file: str, box: Rectangle, answer: str) -> None:
-    """Keep one word on a place of a frame as a line; a drawn mark is read from linear data where there are any."""
+    """Keep one word on a place of a frame as a line; a drawn mark is read from linear data where there are any.
+
+    Of dropped scans it is kept beside them, and becomes a line when they are kept as a roll.
+    """
     from wetside.app.glass import frame_of
 
     frame_of(home, roll, file)
@@ -66,10 +76,17 @@ def judge_mark(home: Path, roll: str, file: str, box: Rectangle, answer: str) ->
     fields: dict[str, object] = {"file": file, **box.as_json()}
     if answer == "drawn":
         fields["mark"] = drawn_mark(home, roll, file, box)
-    subject = f"{file} {box.x},{box.y},{box.w},{box.h}"
+    if roll.startswith("look-"):
+        say_on(home / "dropped" / roll, {**fields, "answer": answer})
+        return
     with Ledger.open(home) as book:
-        body = Judged(roll=roll, about="mark", subject=subject, answer=answer, fields=fields)
-        book.append(body, happened_at=clock.wall())
+        book.append(word_on_mark(roll, answer, fields), happened_at=clock.wall())
+
+
+def word_on_mark(roll: str, answer: str, fields: Mapping[str, Any]) -> Judged:
+    """A word on a place of a roll's frame as the book holds it."""
+    subject = f"{fields['file']} {fields['x']},{fields['y']},{fields['w']},{fields['h']}"
+    return Judged(roll=roll, about="mark", subject=subject, answer=answer, fields=dict(fields))
 
 
 def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, object]:

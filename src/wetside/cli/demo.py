@@ -25,6 +25,6 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     lines = [f"{found['rolls']} rolls of an invented ferry-line film stand in {place}", ""]
     lines += [f"  planted  {one['planted']}\n  found    {one['found']}\n" for one in found["found"]]
     lines.append(
-        f"positives: {place / 'positives' / 'R09'}\nlook further: wetside serve   (with WETSIDE_HOME={place})"
+        f"positives: {place / 'positives' / 'R09'}\nlook further: make serve, or wetside serve with WETSIDE_HOME={place}"
     )
     return Outcome(found, "\n".join(lines))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import Any
 
 from wetside.cli.calling import Outcome
 from wetside.cli.tables import findings_lines
@@ -19,6 +20,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--answers", type=Path, metavar="FILE.json", help="answers to the questions asked before"
     )
+    parser.add_argument(
+        "--answer",
+        action="append",
+        default=[],
+        metavar="QUESTION=CHOICE",
+        help='one answer, or how a test came out, for example "seen on=the negative"; as often as needed',
+    )
     parser.add_argument("--out", type=Path, metavar="DIR", help="write a contact sheet there")
     parser.add_argument(
         "--keep", metavar="ROLL", help="keep it in the book: the roll, its scans, what was seen"
@@ -30,31 +38,45 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Look."""
-    from wetside.app.look import answers_from, look
+    from wetside.app.look import look
 
     if args.keep and not (args.stock and args.gauge):
         raise Unusable("a roll is kept with its --stock and its --gauge", "--keep")
-    found = look(args.folder, answers_from(args.answers), args.out, progress, overwrite=args.overwrite)
+    given = _answers(args)
+    found = look(args.folder, given, args.out, progress, overwrite=args.overwrite)
     verdict, test = found["verdict"], found["next_test"]
     lines = [
-        f"rung {found['rung']}: {found['reasons'][0]}",
+        f"rung {found['rung']} of 5: {'; '.join(found['reasons'])}",
         f"{counted(found['frames'], 'frame')}, {counted(found['marks'], 'mark')}",
     ]
     lines.append(f"fault sits in: {verdict['where']}   curable: {verdict['curable']}\n    {verdict['say']}")
     lines += [f"? {q['text']}  [{' | '.join(q['choices'])}]  ({q['id']})" for q in found["questions"]]
+    if found["questions"]:
+        example = found["questions"][0]
+        lines.append(f'answer: wetside look {args.folder} --answer "{example["id"]}={example["choices"][0]}"')
     took = f" ({test['minutes']:g} min)" if test["minutes"] else ""
     lines.append(f"next: {test['what']}{took}: {test['tells']}")
     lines += findings_lines(found["findings"])
-    lines.append(_kept(args) if args.keep else OFFER.format(folder=args.folder))
+    lines.append(_kept(args, given) if args.keep else OFFER.format(folder=args.folder))
     return Outcome(found, "\n".join(lines))
 
 
-def _kept(args: argparse.Namespace) -> str:
-    from wetside.app.first_lines import keep_look
+def _answers(args: argparse.Namespace) -> dict[str, Any]:
+    """Answers of the file and of the call; those of the call count."""
     from wetside.app.look import answers_from
+
+    pairs = [pair.partition("=") for pair in args.answer]
+    for name, equals, _ in pairs:
+        if not equals:
+            raise Unusable(f"expected QUESTION=CHOICE, found {name!r}", "--answer")
+    return {**(answers_from(args.answers) or {}), **{name.strip(): said.strip() for name, _, said in pairs}}
+
+
+def _kept(args: argparse.Namespace, given: dict[str, Any]) -> str:
+    from wetside.app.first_lines import keep_look
     from wetside.store.settings import home
 
-    count = keep_look(home(), args.folder, args.keep, args.stock, args.gauge, answers_from(args.answers))
+    count = keep_look(home(), args.folder, args.keep, args.stock, args.gauge, given)
     return f"kept: {count} lines of {args.keep} in the book at {home()}; on: wetside causes {args.keep}"
 
 

@@ -42,6 +42,7 @@ async def which_roll(request: Request, to: str = Query("", max_length=120)) -> R
         frame=None,
         shade="scanned",
         work=None,
+        kinds=glass.KINDS,
     )
 
 

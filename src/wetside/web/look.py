@@ -15,8 +15,10 @@ from wetside.app.first_lines import keep_look
 from wetside.app.lengths import size_of_frame
 from wetside.app.look import look_again
 from wetside.app.more_scans import add_scans
+from wetside.app.verdicts import verdicts_at
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
+from wetside.stages.causes.next_test import outcomes_of_test
 from wetside.web.pages import GAUGES, page
 from wetside.web.works import under_way, works
 
@@ -38,7 +40,8 @@ async def look(request: Request, roll: str) -> Response:
         work = await looking(request, roll, folder)
         if not work.ended or work.slip:
             return page(request, "glass_look.html", roll=roll, seen=None, work=work.as_json())
-    seen = await run_in_threadpool(look_again, folder, answers)
+    words = await run_in_threadpool(verdicts_at, home(request), roll)
+    seen = await run_in_threadpool(look_again, folder, answers, words)
     frames = await run_in_threadpool(sheet, home(request), roll, seen)
     shown: dict[str, Any] = {
         "answers": answers,
@@ -47,6 +50,7 @@ async def look(request: Request, roll: str) -> Response:
         "gauges": GAUGES,
         "rolls": await run_in_threadpool(glass.rolls_with_scans, home(request)),
         "work": None,
+        "asked": outcomes_of_test(seen["next_test"]["what"]),
     }
     return page(request, "glass_look.html", roll=roll, seen=seen, new=roll.startswith("look-"), **shown)
 

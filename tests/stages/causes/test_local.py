@@ -9,7 +9,7 @@ import pytest
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
 from wetside.stages.causes.evidence import Evidence, evidence_from
-from wetside.stages.causes.local import chance_of, chance_of_any
+from wetside.stages.causes.local import chance_of, chance_of_any, share_denser, share_sharp
 from wetside.stages.causes.model import CLEAN, ranked_causes
 from wetside.stages.causes.strip import drawn_departures
 
@@ -70,3 +70,14 @@ def test_an_unsure_mark_hardly_changes_what_the_sure_ones_look_like() -> None:
     names = [cause.name for cause in ranked_causes(Evidence(marks=tuple(sure)))]
     with_one = [cause.name for cause in ranked_causes(Evidence(marks=(*sure, mark(-0.1, "soft", 0.8))))]
     assert names[0] == with_one[0]
+
+
+def test_a_mark_drawn_where_no_density_is_known_says_nothing_of_sign_or_edge() -> None:
+    drawn = {"delta": dict.fromkeys("rgb"), "edge": "sharp", "kind": "drawn", "verdict": "drawn"}
+    assert share_denser([drawn]) is None and share_sharp([drawn]) is None
+    found = [c for c in ranked_causes(evidence_from({"marks": [drawn]})) if "marks" in c.by]
+    assert found and not any(
+        "layers" in say or "edges" in say for c in found for say in (*c.for_, *c.against)
+    )
+    dense = {"delta": {"r": 0.1, "g": 0.1, "b": 0.1}, "edge": "soft"}
+    assert share_denser([drawn, dense]) == 1.0 and share_sharp([drawn, dense]) == 0.0

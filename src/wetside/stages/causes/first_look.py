@@ -59,9 +59,15 @@ def choices_of(name: str) -> tuple[str, ...]:
     return tuple(one.answer for one in EXPERIMENTS[name].outcomes) if name in EXPERIMENTS else ()
 
 
-def first_look(reading: RollReading, answers: Mapping[str, str]) -> dict[str, Any]:
-    """Questions still open, verdict and next test, from a reading and what was answered and tried so far."""
-    marks = [mark.as_json() for frame in reading.frames for mark in frame.marks]
+def first_look(
+    reading: RollReading, answers: Mapping[str, str], marks: Sequence[Mapping[str, Any]] | None = None
+) -> dict[str, Any]:
+    """Questions still open, verdict and next test, from a reading and what was answered and tried so far.
+
+    `marks`: the marks as the user left them; those of the reading where no word was said on them.
+    """
+    if marks is None:
+        marks = [mark.as_json() for frame in reading.frames for mark in frame.marks]
     told = {name: choice for name, choice in answers.items() if name in BY_ID}
     evidence = Evidence(
         marks=tuple(marks), pattern=reading.pattern.answer, cast=reading.cast.as_json(), answers=told,

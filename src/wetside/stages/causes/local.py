@@ -150,15 +150,31 @@ def _asked(cause: LocalCause, evidence: Evidence) -> bool:
     )
 
 
+def share_denser(marks: Sequence[Mapping[str, Any]]) -> float | None:
+    """Share of the marks that are denser than their surroundings, each by its chance; None where no density is known."""
+    known = [m for m in marks if all(dict(m.get("delta") or {}).get(c) is not None for c in "rgb")]
+    return _share(known, [sum(float(m["delta"][c]) for c in "rgb") > 0 for m in known])
+
+
+def share_sharp(marks: Sequence[Mapping[str, Any]]) -> float | None:
+    """Share of the marks whose edge is sharp, each by its chance; of those drawn by hand no edge was seen."""
+    seen = [m for m in marks if m.get("kind") != "drawn"]
+    return _share(seen, [m.get("edge") == "sharp" for m in seen])
+
+
+def _share(marks: Sequence[Mapping[str, Any]], held: Sequence[bool]) -> float | None:
+    if not marks:
+        return None
+    own = np.array([chance_of(m) for m in marks]) + 1e-6
+    return float(own @ np.array(held) / own.sum())
+
+
 def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, str]]:
     if cause.needs != "marks":
         return []
     found = []
-    own = np.array([chance_of(m) for m in evidence.marks]) + 1e-6
-    own /= own.sum()
-    deltas = np.array([[float(m.get("delta", {}).get(c) or 0.0) for c in "rgb"] for m in evidence.marks])
-    share = float(own @ (deltas.mean(axis=1) > 0))
-    if cause.layers == "dense":
+    share, sharp = share_denser(evidence.marks), share_sharp(evidence.marks)
+    if cause.layers == "dense" and share is not None:
         found.append(
             (4.0, "the marks are denser than what is round them")
             if share > 0.7
@@ -166,7 +182,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
             if share < 0.3
             else (1.0001, "marks of both signs")
         )
-    if cause.layers == "thin":
+    if cause.layers == "thin" and share is not None:
         found.append(
             (4.0, "the marks are thinner in all layers")
             if share < 0.3
@@ -174,9 +190,9 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
             if share > 0.7
             else (0.9, "marks of both signs")
         )
-    sharp = float(own @ np.array([m.get("edge") == "sharp" for m in evidence.marks]))
-    agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
-    found.append((2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}"))
+    if sharp is not None:
+        agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
+        found.append((2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}"))
     if evidence.pattern in cause.patterns and evidence.pattern != "cannot say":
         found.append((12.0, f"they repeat: {evidence.pattern}"))
     elif evidence.pattern not in ("cannot say", *cause.patterns):

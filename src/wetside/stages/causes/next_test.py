@@ -16,6 +16,7 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.experiments import BARE_LIGHT, DRY_REEL, REFLECTED, THERMOMETER, TURNED
+from wetside.stages.causes.experiments import BY_NAME as EXPERIMENT_NAMED
 from wetside.stages.causes.model import CLEAN, Ranked
 
 
@@ -83,14 +84,20 @@ TOLD_BY = {"in unexposed film": "measure the leader", "stays with": TURNED}
 
 
 def done(evidence: Evidence) -> set[str]:
-    """Experiments that were made, or whose outcome an answer tells."""
+    """Experiments that were made, whose outcome an answer tells, or that scans without densities cannot show."""
+    blind = {"measure the leader"} if evidence.scans.get("rung") in (0, 1) else set()
     answered = {name for question, name in TOLD_BY.items() if evidence.answers.get(question, NOT) != NOT}
-    return answered | set(evidence.tests)
+    return answered | set(evidence.tests) | blind
 
 
 def experiments_of(what: str) -> tuple[str, ...]:
     """The experiments that a test is, by its words; none where its outcome is read off scans or lines."""
     return next((test.experiments for test in TESTS if test.what == what), ())
+
+
+def outcomes_of_test(what: str) -> dict[str, list[str]]:
+    """How the experiments that a test is may come out, by experiment."""
+    return {name: [one.answer for one in EXPERIMENT_NAMED[name].outcomes] for name in experiments_of(what)}
 
 
 def cheapest_test(evidence: Evidence, causes: Sequence[Ranked]) -> dict[str, Any]:

@@ -51,11 +51,19 @@ def listing(folder: Path) -> FolderListing:
     for path in images:
         by_role[role(path)].append(path)
     if not by_role["frame"]:
-        raise Unusable(
-            f"no image file that could be a frame; expected one of {', '.join(IMAGES[:8])}", str(folder)
-        )
+        raise Unusable(_no_frame(images), str(folder))
     first = {name: (paths[0] if paths else None) for name, paths in by_role.items()}
     others = tuple(path.name for path in files if path not in images)
     return FolderListing(
         folder, tuple(by_role["frame"]), first["open gate"], first["dark"], tuple(by_role["flat"]), others
     )
+
+
+def _no_frame(images: list[Path]) -> str:
+    """Why a folder has no frame, and what would be one."""
+    if images:
+        return (
+            f"no frame: the names of all {len(images)} image files hold open_gate, dark or flat ({images[0].name[:60]}), "
+            "which are kept for the light and the dark; expected other names for the pictures"
+        )
+    return f"no image file that could be a frame; expected one of {', '.join(IMAGES[:8])}, or raw ({', '.join(RAW[:4])} …)"

@@ -103,7 +103,14 @@ async function filesOf(data) {
   if (folders.length === 0) return [...data.files];
   const reader = /** @type {FileSystemDirectoryEntry} */ (folders[0]).createReader();
   /** @type {FileSystemEntry[]} */
-  const inside = await new Promise((done, failed) => reader.readEntries(done, failed));
+  const inside = [];
+  // A folder is handed out a hundred entries at a time; an empty hand is its end.
+  for (;;) {
+    /** @type {FileSystemEntry[]} */
+    const more = await new Promise((done, failed) => reader.readEntries(done, failed));
+    if (more.length === 0) break;
+    inside.push(...more);
+  }
   const files = inside.filter((entry) => entry.isFile).map((entry) => /** @type {FileSystemFileEntry} */ (entry));
   return Promise.all(files.map((entry) => new Promise((done, failed) => entry.file(done, failed))));
 }
@@ -112,18 +119,29 @@ async function filesOf(data) {
 async function send(place, files) {
   const out = /** @type {HTMLElement} */ (document.getElementById("dropped"));
   const bar = /** @type {HTMLProgressElement} */ (document.getElementById("far"));
+  const kinds = /** @type {HTMLInputElement} */ (document.getElementById("files")).accept.split(",");
+  const pictures = files.filter((file) => kinds.some((kind) => file.name.toLowerCase().endsWith(kind)));
+  if (pictures.length === 0) { out.textContent = files.length ? `None of ${files.length} files is a picture of a known kind: ${kinds.join(" ")}` : "There is no file in it."; return; }
+  const onward = () => `/glass/${folder}/look${place.dataset.belongs ? `?to=${encodeURIComponent(place.dataset.belongs)}` : ""}`;
   let folder = "";
+  /** @type {string[]} */
+  const refused = [];
   bar.hidden = false;
-  bar.max = files.length + 1;
-  for (const [index, file] of files.entries()) {
-    out.textContent = `taking ${file.name} (${index + 1} of ${files.length})`;
+  bar.max = pictures.length + 1;
+  for (const [index, file] of pictures.entries()) {
+    out.textContent = `taking ${file.name} (${index + 1} of ${pictures.length})`;
     const answer = await fetch(`${place.dataset.to}${encodeURIComponent(file.name)}?into=${folder}`, { method: "PUT", body: file });
-    if (!answer.ok) { out.textContent = `${file.name} was refused: ${answer.status}`; continue; }
-    folder = (await answer.json()).folder;
+    if (answer.ok) folder = (await answer.json()).folder;
+    else refused.push(`${file.name}: ${await answer.json().then((/** @type {{what?: string}} */ no) => no.what ?? answer.status, () => answer.status)}`);
     bar.value = index + 1;
   }
-  if (!folder) { out.textContent = "no file could be taken"; bar.hidden = true; return; }
+  if (refused.length) {
+    bar.hidden = true;
+    out.textContent = `${refused.length} of ${pictures.length} could not be taken. ${refused.slice(0, 3).join("; ")}${refused.length > 3 ? "; …" : ""} `;
+    if (folder) out.append(Object.assign(document.createElement("a"), { href: onward(), className: "button first", textContent: "Look at the others" }));
+    return;
+  }
   out.textContent = "looking …";
   bar.removeAttribute("value");
-  location.assign(`/glass/${folder}/look${place.dataset.belongs ? `?to=${encodeURIComponent(place.dataset.belongs)}` : ""}`);
+  location.assign(onward());
 }
