@@ -12,6 +12,7 @@ import tifffile
 from benchmarks.planted import KEPT_OUT, photograph
 from benchmarks.rolls import Setting, roll
 
+from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import PatchAt, ReadOptions, read
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import RollReading
@@ -86,6 +87,25 @@ def test_the_lights_gradient_and_the_films_come_back_apart(tmp_path: Path) -> No
     assert light is not None and np.abs(light - LAMP).max() < 0.01
     assert reading.cast.kind == "additive" and "half round" in reading.cast.basis
     assert np.abs(step(reading) - STAIN).max() < 0.015
+
+
+def test_a_positive_loses_the_lights_gradient_and_keeps_the_films_until_asked(tmp_path: Path) -> None:
+    a_roll(tmp_path / "roll", STAIN, LAMP)
+    left = {}
+    for name, how in {"plain": {}, "evened": {"even": True}, "as scanned": {"leave": ("light",)}}.items():
+        out = tmp_path / name
+        found = positive(tmp_path / "roll", PositiveOptions(out, negative="tiff", **how))  # type: ignore[arg-type]
+        codes = tifffile.imread(out / "f3.negative.tif")
+        ends = [
+            np.log10(codes[rows, LEFT : LEFT + W].mean(axis=(0, 1)))
+            for rows in (slice(30, 75), slice(425, 470))
+        ]
+        left[name] = (ends[0] - ends[1]) * TALL / 395
+        light = next(one for one in found["corrections"] if one["id"] == "light")
+        assert "turned half round" in light["why"] and light["made"] == (name != "as scanned")
+    assert np.abs(left["plain"] - STAIN).max() < 0.015
+    assert np.abs(left["evened"]).max() < 0.02
+    assert np.abs(left["as scanned"] - STAIN - LAMP).max() < 0.01
 
 
 def test_an_even_film_under_an_uneven_light_is_not_blamed_on_the_process(tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ def corrections(
     """
     out = set(left)
     found = [
-        _light(light),
+        _light(light, reading),
         _flare(reading),
         _level(reading, shifts),
         _cast(reading),
@@ -55,10 +55,14 @@ def _entry(name: str, size: float, say: str, why: str, remains: float | None = N
     return {"id": name, "made": True, "size": round(size, 4), "say": say, "why": why, "remains": remains}
 
 
-def _light(light: np.ndarray | None) -> dict[str, Any] | None:
+def _light(light: np.ndarray | None, reading: RollReading) -> dict[str, Any] | None:
     if light is None:
         return None
     size = float(np.ptp(np.log10(np.maximum(light, 1e-9)), axis=(0, 1)).max())
+    turned = reading.footing.turned
+    if turned is not None:
+        return _entry("light", size, f"the light's gradient, {size:.2f} D from one end to the other",
+                      f"{turned['frame']} was scanned again turned half round ({turned['scan']}): what stayed in place is the light's; a fall to all corners is not told and stays")  # fmt: skip
     return _entry("light", size, f"the light's unevenness, {size:.2f} D from its brightest to its weakest place",
                   "the open gate is a scan of the light without film: what varies there is not on the film")  # fmt: skip
 
@@ -133,9 +137,10 @@ def evenness(reading: RollReading, made: list[dict[str, Any]]) -> dict[str, Any]
         label = "Mid-tones only: the cast grows with density and no additive map can undo it"
         if "mid-tones" in taken:
             label = f"Mid-tones only: {next(one['say'] for one in made if one['id'] == 'mid-tones')}"
-    light = "light" in taken
+    light, turned = "light" in taken, reading.footing.turned is not None
+    what = "the light's gradient, told by a turned frame," if turned else "the open gate's unevenness"
     return {
         "light": light, "cast": "cast" in taken, "remains": cast.remains if cast.found else None, "label": label,
-        "say": "the open gate's unevenness is taken out" if light else "no open gate: the light's unevenness stays"
+        "say": f"{what} is taken out" if light else "no open gate: the light's unevenness stays"
         if not any(one["id"] == "light" for one in made) else "the light's unevenness is left in, as asked",
     }  # fmt: skip

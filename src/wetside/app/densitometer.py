@@ -108,7 +108,7 @@ def _read(home: Path, roll: str, path: Path, scan: Scan, box: Rectangle) -> Seen
         return Seen(found, kind, stands, nothing, nothing)
     before = np.array(raw.density)
     if stands.flare is not None:
-        before = lifted(before[None], stands.flare)[0]
+        before = lifted(before[None], stands.flare, raw.sampled.share if raw.sampled else None)[0]
     camera, fit = np.array(found.density), profile(home, name).fit if name else None
     return Seen(found if fit is None else _calibrated(found, fit), kind, stands, before, camera, fit)
 

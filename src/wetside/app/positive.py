@@ -24,6 +24,7 @@ from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.roll_transform import Wanted, roll_transform
 from wetside.app.softening import marks_of
+from wetside.app.turned import AGAIN, MOST_AGAIN, second_scans
 from wetside.app.verdicts import verdicts_for
 from wetside.figures.curves import Curves
 from wetside.figures.finding import Finding, Unusable
@@ -236,15 +237,18 @@ def _with_trims(
 def _hashes(
     files: FolderListing, options: PositiveOptions, known: dict[str, str], progress: Progress
 ) -> dict[str, str]:
-    """SHA-256 of every scan, light and dark frame, as far as they are not `known`; "" for one that cannot be opened."""
+    """SHA-256 of every scan, second scan, light and dark frame, as far as they are not `known`; "" for one that cannot be opened."""
     paths = [*files.frames, *(p for p in (options.open_gate or files.open_gate, files.dark) if p is not None)]
+    named = [(path.name, path) for path in paths] + [
+        (f"{AGAIN}/{path.name}", path) for path in second_scans(files.folder)[:MOST_AGAIN]
+    ]
     found = {}
-    for i, path in enumerate(paths, 1):
+    for i, (name, path) in enumerate(named, 1):
         try:
-            found[path.name] = known.get(path.name) or sha256(path)
+            found[name] = known.get(name) or sha256(path)
         except OSError:
-            found[path.name] = ""
-        progress("comparing", i, len(paths))
+            found[name] = ""
+        progress("comparing", i, len(named))
     return found
 
 

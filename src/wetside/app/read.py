@@ -34,7 +34,7 @@ from wetside.stages.causes.pattern import Strip, pattern
 from wetside.stages.negative.advance import with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
-from wetside.stages.negative.flare import flare_said, flares, unveiled
+from wetside.stages.negative.flare import base_unveiled, flare_said, flares, unveiled
 from wetside.stages.negative.geometry import (
     geometry,
     perforated_edge,
@@ -49,7 +49,7 @@ from wetside.stages.negative.patches import Spot, spot
 from wetside.stages.negative.reckoned import reckoned
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
-from wetside.stages.negative.turned import Gradient, fall_of_gradient, levelled
+from wetside.stages.negative.turned import Gradient, from_rebate, levelled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.parts import whole_name
@@ -84,6 +84,8 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     open_gate, dark, early = lights(files, options.open_gate)
     light = light_of(open_gate, dark, options.exposure_ratio)
     loaded = _loaded(files, options, light, open_gate, progress)
+    if dark is not None and loaded.blocks and dark.full_scale == loaded.white:
+        loaded.blocks.append(noise_blocks(dark, light.dark))
     linear = all(scan.coding != "gamma" for scan in loaded.scans)
     told = all(
         scan.coding == "log" for scan in loaded.scans
@@ -98,6 +100,7 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     if linear:
         _lift(loaded)
     film = _film(loaded, options, open_gate is not None) if linear else _no_film(loaded.frames)
+    film = replace(film, base=base_unveiled(film.base, loaded.flares))
     loaded.findings += mixed(loaded.frames, loaded.sizes, film if linear else None, open_gate is not None)
     film = _pictures_shown(film, loaded, options.picture_at)
     if linear and open_gate is None and (gradient := light_by_half_a_turn(folder, loaded.frames)):
@@ -303,7 +306,7 @@ def _assembled(
     for number, (of_film, scan, (dense, marks)) in enumerate(zip(film.frames, loaded.scans, found_in), 1):
         if film.levels is not None and number % every == 0:
             field_.add(levelled(dense, light) if light else dense)
-            if light and film.fall is None and len(sides) < 12:
+            if light and len(sides) < 12:
                 sides.append(dense)
             bare.extend(dense.bare.values())
         readings.append(
@@ -326,11 +329,10 @@ def _assembled(
     cast = field_.cast() if rung >= 1 else _no_cast()
     density = _density_kind(rung, light_known)
     untold = light_untold(UNTOLD) if loaded.patches and density == "above base" and film.fall is None else ()
+    light = light and from_rebate(light, sides)
     if light and film.fall is None and sides:
-        film = replace(
-            film, fall=fall_of_gradient(light, sides, (loaded.frames[0].width, loaded.frames[0].height))
-        )
-    footing = footing_of(film, loaded.blocks, loaded.white)
+        film = replace(film, fall=light.fall(loaded.frames[0].width, loaded.frames[0].height, UNTOLD))
+    footing = footing_of(film, loaded.blocks, loaded.white, light)
     patches = tuple(
         _patch(options.patches[i], *loaded.patches[i], loaded, film, density, footing)
         for i in sorted(loaded.patches)

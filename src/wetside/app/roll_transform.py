@@ -21,6 +21,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.negative.calibration import Profile
 from wetside.stages.negative.flare import unveiled
+from wetside.stages.negative.turned import gradient_from
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.stages.positive.exposure import exposure_words
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys
@@ -29,6 +30,8 @@ from wetside.store.scans.folder import FolderListing
 
 EXCHANGE = "Academy density exchange; the scan's densities are taken as calibrated"
 MOST_SAMPLED = 24
+#: Places along a frame that a plane of light is reckoned at.
+GRID = 200
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,7 @@ def roll_transform(
     open_gate, dark, _ = lights(files, wanted.open_gate)
     light = light_of(open_gate, dark)
     if open_gate is None:
-        light = replace(light, exposure_s=reading.frames[0].exposure_s)
+        light = _by_half_a_turn(replace(light, exposure_s=reading.frames[0].exposure_s), files, reading)
     base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
     shifts = _shifts(reading)
     tone, chosen = None, _chosen(reading)
@@ -99,6 +102,20 @@ def roll_transform(
         "exposure": [word.say for word in words], "calibration": calibration_told(wanted.by),
     }  # fmt: skip
     return recipe, about
+
+
+def _by_half_a_turn(light: Light, files: FolderListing, reading: RollReading) -> Light:
+    """The light with the gradient that a frame turned half round shows, where there is one.
+
+    A film that is even has the whole gradient in its cast's profile, and it comes off with that.
+    """
+    found = reading.footing.turned
+    if found is None or reading.cast.kind == "light" or any(frame.part for frame in reading.frames):
+        return light
+    scan = opened(next(path for path in files.frames if path.name == reading.frames[0].file))
+    wide, tall = scan.width * scan.shrink, scan.height * scan.shrink
+    field = gradient_from(found).field(max(2, round(GRID * tall / wide)), GRID, scan.full_scale - light.dark)
+    return replace(light, field=field + np.float32(light.dark), file_width=wide)
 
 
 def _stay(left: list[dict[str, Any]]) -> list[Finding]:

@@ -13,18 +13,21 @@ from wetside.figures.place import Part, Rectangle
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.laws.sensitometry.noise import Noise
-from wetside.stages.negative.base import half_precision
 from wetside.stages.negative.fall_off import FallOff
 from wetside.stages.negative.light_surface import surface_from
 from wetside.stages.negative.noise import noise_of_scans
 from wetside.stages.negative.reckoned import Standing
 from wetside.stages.negative.shown import FilmOfRoll
+from wetside.stages.negative.turned import Gradient
+from wetside.stages.negative.working import STEP_ERROR
 
-#: What bringing frames to one exposure leaves of a base [D]: measured on a roll whose light fell off by a quarter.
-LEVELLED = 0.001
+#: What bringing frames to one exposure leaves of a base [D]: measured on rolls of four gauges.
+LEVELLED = 0.0003
 
 
-def footing_of(film: FilmOfRoll, blocks: Sequence[np.ndarray], white: float) -> Footing:
+def footing_of(
+    film: FilmOfRoll, blocks: Sequence[np.ndarray], white: float, turned: Gradient | None = None
+) -> Footing:
     """What the whole roll's densities stand on."""
     noise = noise_of_scans(blocks, white)
     return Footing(
@@ -32,6 +35,7 @@ def footing_of(film: FilmOfRoll, blocks: Sequence[np.ndarray], white: float) -> 
         "the frames' own bases" if film.light else "common practice",
         noise.as_json() if noise else None,
         film.fall.surface.as_json() if film.fall else None,
+        turned=turned.as_json() if turned else None,
     )
 
 
@@ -69,7 +73,7 @@ def _base_spread(base: RGB | None, levelled: bool) -> RGB:
     """How well (3,) [D] a frame's base is known; worse where the frames had to be brought to one exposure first."""
     if base is None:
         return RGB(0.0, 0.0, 0.0)
-    return rgb(np.hypot(half_precision(base), LEVELLED if levelled else 0.0))
+    return rgb(np.full(3, np.hypot(STEP_ERROR, LEVELLED if levelled else 0.0)))
 
 
 def noise_in(footing: Footing) -> Noise | None:
@@ -86,7 +90,9 @@ def flare_kept(frame: Mapping[str, Any]) -> Flare | None:
     """The stray light that a reading took off a frame."""
     found = frame.get("flare")
     level = _triple(found)
-    return None if not found or level is None else Flare(level, float(found["share"]), found.get("ceiling"))
+    return None if not found or level is None else Flare(
+        level, float(found["share"]), found.get("ceiling"), float(found.get("uneven") or 0.2), _triple(found.get("light"))
+    )  # fmt: skip
 
 
 def _triple(found: Mapping[str, Any] | None) -> RGB | None:

@@ -59,7 +59,7 @@ MOST_AGAIN = 4
 
 def light_by_half_a_turn(folder: Path, frames: Sequence[Working]) -> Gradient | None:
     """The light's gradient from the first of a roll's second scans that shows one of its frames turned half round."""
-    for path in _again(folder)[:MOST_AGAIN]:
+    for path in second_scans(folder)[:MOST_AGAIN]:
         try:
             scan = load(path)
         except Unusable:
@@ -74,7 +74,8 @@ def light_by_half_a_turn(folder: Path, frames: Sequence[Working]) -> Gradient | 
     return None
 
 
-def _again(folder: Path) -> tuple[Path, ...]:
+def second_scans(folder: Path) -> tuple[Path, ...]:
+    """Second scans of a roll's frames, in natural order."""
     try:
         return listing(folder / AGAIN).frames
     except Unusable:

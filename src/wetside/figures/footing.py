@@ -14,6 +14,8 @@ class Footing:
     """`light` [D]: how much the light changes from scan to scan, and what shows it. `noise`: the scanner's two figures
     and the film's grain; None where the scans do not tell. `surface`: the light's fall-off as the rebate shows it, as
     the stage that fits it wrote it down; None with an open gate. `calibration`: the one that the reading went through.
+    `turned`: the light's gradient as a frame turned half round shows it: density [D] gained from left to right and from
+    top to bottom, counted from a place given as shares of the file.
     """
 
     light: RGB | None = None
@@ -21,6 +23,7 @@ class Footing:
     noise: Mapping[str, Any] | None = None
     surface: Mapping[str, Any] | None = None
     calibration: str | None = None
+    turned: Mapping[str, Any] | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -29,4 +32,5 @@ class Footing:
             "noise": dict(self.noise) if self.noise else None,
             "surface": dict(self.surface) if self.surface else None,
             "calibration": self.calibration,
+            "turned": dict(self.turned) if self.turned else None,
         }

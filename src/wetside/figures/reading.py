@@ -68,15 +68,21 @@ class Mark:
 class Flare:
     """Veiling light of one frame: `level` as a transmittance, `share` of the frame's mean light.
 
-    `ceiling`: density [D] over which it leaves more than 0.05 D uncertain; None where that was not reckoned.
+    `ceiling`: density [D] over which it leaves more than 0.05 D uncertain; None where that was not reckoned. `uneven`:
+    how much of it may be more or less over the picture, one standard deviation as a share. `light`: the light's share
+    of the full scale at which `level` holds, the frame's average: where the light is weaker the same veil is more of a
+    transmittance. None without an open gate: densities then count from the full scale everywhere.
     """
 
     level: RGB
     share: float
     ceiling: float | None = None
+    uneven: float = 0.2
+    light: RGB | None = None
 
     def as_json(self) -> dict[str, object]:
-        return {**self.level.as_json(), "share": number(self.share), "ceiling": number(self.ceiling)}
+        return {**self.level.as_json(), "share": number(self.share), "ceiling": number(self.ceiling),
+                "uneven": number(self.uneven), "light": self.light.as_json() if self.light else None}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

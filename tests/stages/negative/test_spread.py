@@ -44,6 +44,25 @@ def test_the_two_figures_of_noise_come_out_of_single_scans() -> None:
     assert np.array(found.grain) == pytest.approx(np.full(3, GRAIN), rel=0.15)
 
 
+@pytest.mark.independent(
+    how="a holder that black cuts off, bare light and rebate without grain round a grained picture"
+)
+def test_read_noise_is_told_by_the_holder_and_grain_by_the_picture() -> None:
+    rng = np.random.default_rng(8)
+    seen = []
+    for _ in range(3):
+        density = np.full((675, 900, 3), 0.25)
+        density[60:-60, 60:-60] = (0.5 + film(rng))[60:-60, 60:-60]
+        density[:36], density[:, :36] = 6.0, 0.0
+        seen.append(noise_blocks(scanned(density, rng)))
+    found = noise_of_scans(seen, WHITE)
+    assert found is not None
+    assert found.noise.read == pytest.approx(np.full(3, READ), rel=0.15)
+    assert found.noise.shot == pytest.approx(np.full(3, SHOT), rel=0.25)
+    # The picture's grain is that of √(D − 0.5), so under what its density would have.
+    assert (np.array(found.grain) > 0.6 * GRAIN).all() and (np.array(found.grain) < 1.05 * GRAIN).all()
+
+
 def test_scans_of_one_level_do_not_tell_their_noise() -> None:
     rng = np.random.default_rng(5)
     even = scanned(np.full((300, 400, 3), 0.6), rng)

@@ -11,6 +11,7 @@ import numpy as np
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
+from wetside.stages.negative.flare import level_at
 from wetside.stages.negative.patches import Spot, shrunk_box
 from wetside.stages.negative.working import Light
 
@@ -60,7 +61,8 @@ def area(
         bright = (scaled - light.dark) * (scan.full_scale / open_gate.full_scale)
     seen = pixels * np.float32(ratio) / np.maximum(bright, 1e-6)
     if flare is not None:
-        seen = (seen - np.array(flare.level, np.float32)) / np.float32(1 - flare.share)
+        lit = None if open_gate is None else np.maximum(bright, 1e-6) / scan.full_scale
+        seen = (seen - level_at(flare, lit).astype(np.float32)) / np.float32(1 - flare.share)
     transmitted = np.maximum(seen, 1e-5)
     along = counted(_density(transmitted.mean(axis=0), inside.w))
     across = counted(_density(transmitted.mean(axis=1), inside.h))

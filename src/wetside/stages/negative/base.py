@@ -14,7 +14,6 @@ import cv2
 import numpy as np
 
 from wetside.figures.abreast import abreast
-from wetside.figures.channels import RGB, rgb
 from wetside.laws.image.layers import highest, lowest
 
 BIN = 0.03
@@ -121,8 +120,3 @@ def base_of_frame(density: np.ndarray, chosen: np.ndarray) -> BaseOfFrame | None
     middle = np.median(values, axis=0)
     spread = 1.4826 * np.median(np.abs(values - middle), axis=0)
     return BaseOfFrame(middle, spread, count)
-
-
-def half_precision(density: RGB) -> RGB:
-    """How well (3,) [D] a base is known that was read from densities kept at half precision: a step over √12."""
-    return rgb(np.spacing(np.abs(np.array(density)).astype(np.float16)).astype(float) / np.sqrt(12))

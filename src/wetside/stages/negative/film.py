@@ -21,7 +21,6 @@ from wetside.stages.negative.base import (
     base_coloured,
     base_colours,
     base_of_frame,
-    half_precision,
 )
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
 from wetside.stages.negative.film_findings import (
@@ -47,7 +46,7 @@ from wetside.stages.negative.shown import (
 )
 from wetside.stages.negative.skew import SEEN, skew, unskewed_edges
 from wetside.stages.negative.steady import steady
-from wetside.stages.negative.working import Working
+from wetside.stages.negative.working import STEP_ERROR, Working
 
 MOST_SAMPLED = 16
 #: So many frames' bases tell how much the light changes from scan to scan.
@@ -199,7 +198,7 @@ def _base_of_roll(films: Sequence[FilmOfFrame], light_known: bool) -> tuple[Base
     if len(seen) == 0:
         return None, None
     middle = np.median(seen, axis=0)
-    kept = np.array(half_precision(rgb(middle)))
+    kept = np.full(3, STEP_ERROR)
     told = len(seen) >= FEWEST_BASES
     light = np.hypot(_scatter(seen, middle), kept) if told else np.full(3, STRAY)
     spread = np.sqrt(light**2 / len(seen) + kept**2 + (light**2 if light_known else 0.0))

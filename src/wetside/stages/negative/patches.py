@@ -38,13 +38,19 @@ class Spot:
 @dataclass(frozen=True)
 class Sampled:
     """What a patch's pixels were [codes]: `signal` and `light` (3,) (None: no open gate), the `variance` of its mean as
-    its parts tell it, and of single pixels about their part; how many `pixels` there were."""
+    its parts tell it, and of single pixels about their part; how many `pixels` there were; the scan's full scale."""
 
     signal: np.ndarray
     light: np.ndarray | None
     variance: np.ndarray
     of_pixels: np.ndarray
     pixels: int
+    white: float
+
+    @property
+    def share(self) -> np.ndarray | None:
+        """The light's share (3,) of the full scale; None without an open gate."""
+        return None if self.light is None else self.light / self.white
 
 
 def spot(scan: Scan, box: Rectangle, open_gate: Scan | None, dark: float, exposure_ratio: float) -> Spot:
@@ -64,8 +70,9 @@ def spot(scan: Scan, box: Rectangle, open_gate: Scan | None, dark: float, exposu
     density = -np.log10(signal * exposure_ratio / (light - dark))
     variance, of_pixels = _scatter(values)
     sampled = Sampled(
-        signal, light - dark if open_gate is not None else None, variance, of_pixels, core.w * core.h
-    )
+        signal, light - dark if open_gate is not None else None, variance, of_pixels, core.w * core.h,
+        scan.full_scale,
+    )  # fmt: skip
     parts = Spread(rgb(np.sqrt(variance) / signal / np.log(10)), RGB(STRAY, STRAY, STRAY))
     return Spot(rgb(density), parts.whole(), "", parts, None, sampled)
 

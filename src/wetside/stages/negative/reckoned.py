@@ -14,7 +14,7 @@ from wetside.figures.reading import Flare
 from wetside.figures.spread import NONE, Spread
 from wetside.laws.sensitometry.noise import Noise
 from wetside.stages.negative.fall_off import FallOff
-from wetside.stages.negative.flare import lifted, veil_spread
+from wetside.stages.negative.flare import contrast_lost, lifted, veil_spread
 from wetside.stages.negative.light import UNTOLD
 from wetside.stages.negative.patches import Spot, with_noise
 
@@ -50,8 +50,12 @@ def reckoned(seen: Spot, at: Standing, centre: tuple[float, float], size: tuple[
     seen = with_noise(seen, at.noise)
     density, parts = np.array(seen.density), seen.parts or Spread()
     if at.flare is not None:
-        density = lifted(density[None], at.flare)[0].astype(float)
-        parts = replace(parts, veil=rgb(veil_spread(density, at.flare)))
+        light = None if seen.sampled is None else seen.sampled.share
+        density = lifted(density[None], at.flare, light)[0].astype(float)
+        more = contrast_lost(density, at.flare, light)
+        parts = replace(
+            parts, mean=rgb(np.array(parts.mean) * more), veil=rgb(veil_spread(density, at.flare, light))
+        )
     if at.counts_from == "camera":
         parts = replace(parts, light=at.light or parts.light)
         if at.shift:

@@ -8,7 +8,9 @@ fall to all corners) cannot, and wants an open gate.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -18,7 +20,6 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.finding import CannotSay, Finding
 from wetside.laws.image.laid_over import laid_over, likeness, small
 from wetside.stages.negative.fall_off import FallOff
-from wetside.stages.negative.light import UNTOLD
 from wetside.stages.negative.light_surface import Surface
 
 SIZE = 400
@@ -81,19 +82,21 @@ def _odd_surface(away: np.ndarray, rows: slice, columns: slice) -> np.ndarray:
 
 @dataclass(frozen=True)
 class Gradient:
-    """The light's gradient as a plane: density [D] gained from left to right and from top to bottom (3,), and what shows it."""
+    """The light's gradient as a plane: density [D] gained from left to right and from top to bottom (3,), and what shows it.
+
+    `zero`: the place of the rebate that the base was read from, as shares of the file.
+    """
 
     across: np.ndarray
     down: np.ndarray
     frame: str
     scan: str
+    zero: tuple[float, float] = (0.5, 0.5)
 
-    def fall(
-        self, width: int, height: int, zero: tuple[float, float] = (0.5, 0.5), doubt: float = 0.0
-    ) -> FallOff:
-        """As a fall-off of a file of that size, 0 at a place given as shares of it; `doubt` [D]: its spread everywhere."""
+    def fall(self, width: int, height: int, doubt: float = 0.0) -> FallOff:
+        """As a fall-off of a file of that size, 0 at `zero`; `doubt` [D]: its spread everywhere."""
         u, v = self.across / 2, self.down / 2 * width / height
-        at = (2 * zero[0] - 1) * u + (2 * zero[1] - 1) * v * height / width
+        at = (2 * self.zero[0] - 1) * u + (2 * self.zero[1] - 1) * v * height / width
         covariance = np.zeros((4, 4))
         covariance[0, 0] = doubt**2
         return FallOff(Surface(np.stack([-at, u, v, 0 * u]), 0.0, doubt, covariance))
@@ -102,6 +105,20 @@ class Gradient:
         """The plane (h, w, 3) [D], 0 in the middle."""
         x, y = (np.arange(width) + 0.5) / width - 0.5, (np.arange(height) + 0.5) / height - 0.5
         return (x[None, :, None] * self.across + y[:, None, None] * self.down).astype(np.float32)
+
+    def field(self, height: int, width: int, white: float) -> np.ndarray:
+        """What an open gate would show of it (h, w, 3) in codes, `white` where the base was read."""
+        x, y = (
+            (np.arange(width) + 0.5) / width - self.zero[0],
+            (np.arange(height) + 0.5) / height - self.zero[1],
+        )
+        lacks = x[None, :, None] * self.across + y[:, None, None] * self.down
+        return (white * np.power(10.0, -lacks)).astype(np.float32)
+
+    def as_json(self) -> dict[str, object]:
+        """As it is kept with a reading; `gradient_from` reads it back."""
+        return {"across": rgb(self.across).as_json(), "down": rgb(self.down).as_json(), "zero": list(self.zero),
+                "frame": self.frame, "scan": self.scan}  # fmt: skip
 
     def said(self) -> Finding:
         """One note for the roll."""
@@ -135,12 +152,19 @@ def levelled(frame: DensityFrame, light: Gradient) -> DensityFrame:
     )  # fmt: skip
 
 
-def fall_of_gradient(light: Gradient, frames: list[DensityFrame], size: tuple[int, int]) -> FallOff:
-    """The gradient as the fall-off from the rebate that the base was read from; the part alike after half a turn in its spread."""
+def gradient_from(given: Mapping[str, Any]) -> Gradient:
+    """A gradient from its JSON."""
+    across, down = (np.array([given[name][c] for c in "rgb"], float) for name in ("across", "down"))
+    return Gradient(across, down, str(given["frame"]), str(given["scan"]), tuple(given["zero"]))
+
+
+def from_rebate(light: Gradient, frames: list[DensityFrame]) -> Gradient:
+    """The gradient counted from where these frames' rebate lies."""
     seen = [(frame, side) for frame in frames for side in frame.sides]
     places = np.array([_place_of(frame, side) for frame, side in seen]).reshape(-1, 2)
-    zero = (float(np.median(places[:, 0])), float(np.median(places[:, 1]))) if len(places) else (0.5, 0.5)
-    return light.fall(*size, zero, UNTOLD)
+    if not len(places):
+        return light
+    return replace(light, zero=(float(np.median(places[:, 0])), float(np.median(places[:, 1]))))
 
 
 def _place_of(frame: DensityFrame, side: str) -> tuple[float, float]:

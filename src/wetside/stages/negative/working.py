@@ -16,13 +16,18 @@ from wetside.laws.sensitometry.density import density_from_transmittance, transm
 LONGEST = 1000
 #: Densities are kept in steps of this [D].
 STEP = np.float32(0.00025)
+#: How well [D] a median of them is known: a step over √12.
+STEP_ERROR = float(STEP) / 12**0.5
+#: The light is smooth: a grid of so many places along a frame tells it.
+LIT = 24
 
 
 @dataclass(frozen=True)
 class Working:
     """`kept` (h, w, 3) against the light, base included; `shrink` file pixels a pixel; mask of `Left` bits.
 
-    Kept in whole steps of 0.00025 D (int16), so that a roll of 36 frames stays under 300 MB.
+    Kept in whole steps of 0.00025 D (int16), so that a roll of 36 frames stays under 300 MB. `lit`: the light's share of
+    the full scale over the frame, on a coarse grid (h, w, 3); None where no light was scanned.
     """
 
     file: str
@@ -31,6 +36,7 @@ class Working:
     shrink: float
     width: int
     height: int
+    lit: np.ndarray | None = None
 
     @property
     def density(self) -> np.ndarray:
@@ -117,9 +123,12 @@ def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
     mask[~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])] |= int(Left.NOT_FINITE)
     np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
     field: np.ndarray | float = scan.full_scale
+    lit: np.ndarray | None = None
     if light.field is not None:
         own = field_within(light.field, scan.part, light.file_width or scan.width)
         field = cv2.resize(own, (width, height), interpolation=cv2.INTER_LINEAR)
+        lit = cv2.resize(own, (LIT, LIT), interpolation=cv2.INTER_AREA)
+        lit = np.maximum((lit - np.float32(light.dark)) / np.float32(scan.full_scale), 1e-6)
     density = density_from_transmittance(transmittance(pixels, field, light.dark, light.ratio(scan)))
     # Clipped in all layers: bare light, however much longer the film was exposed than the open gate.
     density[bare] = 0.0
@@ -131,4 +140,5 @@ def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
         file_shrink,
         scan.width * scan.shrink,
         scan.height * scan.shrink,
+        lit,
     )
