@@ -147,5 +147,5 @@ def test_with_rebate_on_one_side_alone_the_gradient_levels_the_patches(tmp_path:
         pairs = [(p, level - truth.base) for p, (_, level) in zip(reading.patches, truth.patches)]
         off.append(max(np.abs(np.array(p.density) - level).max() for p, level in pairs if p.density))
         assert all(p.spread is not None and min(p.spread) >= 0.029 for p, _ in pairs)
-        assert (reading.footing.surface is not None) == again
+        assert reading.footing.surface is not None and (reading.footing.turned is not None) == again
     assert off[1] < 0.012 < 0.03 < off[0]

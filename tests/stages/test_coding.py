@@ -11,6 +11,7 @@ import tifffile
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
 from wetside.app.read import ReadOptions, read
+from wetside.figures.finding import Finding
 from wetside.stages.negative.coding import OPPOSED, neighbours
 
 NO_MARKS = ReadOptions(gauge="135", marks=False)
@@ -127,6 +128,18 @@ def test_a_turned_strip_is_named(tmp_path: Path) -> None:
         f for f in read(tmp_path, ReadOptions(gauge="16still", marks=False)).findings if f.id == "turned"
     ]
     assert [f.where for f in found] == ["n5.tif"]
+
+
+def test_a_whole_roll_turned_is_named_where_its_perforations_tell(tmp_path: Path) -> None:
+    made_roll(tmp_path, "16still", 30.0, 3)
+    _again(tmp_path, lambda p: p[::-1, ::-1])
+
+    def said(**lie: str) -> list[Finding]:
+        options = ReadOptions(gauge="16still", marks=False, **lie)  # type: ignore[arg-type]
+        return [f for f in read(tmp_path, options).findings if f.id == "roll-turned"]
+
+    assert "--perf bottom --head right" in said()[0].source
+    assert not said(perf="bottom", head="right")
 
 
 @pytest.mark.independent(

@@ -68,6 +68,17 @@ def test_stray_light_is_read_over_the_holder_and_taken_off(tmp_path: Path) -> No
     assert off(reading, truth).mean() < 0.05 * np.abs(untreated).max()
 
 
+def test_rebate_on_one_side_alone_levels_a_round_light_and_says_what_it_supposes(tmp_path: Path) -> None:
+    sides = ("left", "right", "bottom")
+    reading, truth = read_back(tmp_path, Setting("110", frames=3, gate=False, hidden=sides, falloff=0.15), 82)
+    assert "light-untold" in said(reading)
+    # Not levelled they were 0.02 D off and more; a light that tilts across is not told, hence the spread.
+    true = [level - truth.base for _, level in truth.patches]
+    away = [np.abs(np.array(p.density) - level).max() for p, level in zip(reading.patches, true) if p.density]
+    assert len(away) == 3 and max(away) < 0.01
+    assert all(p.spread is not None and min(p.spread) >= 0.029 for p in reading.patches)
+
+
 def test_no_flare_is_taken_off_where_there_is_none(tmp_path: Path) -> None:
     reading, truth = read_back(tmp_path, Setting("16still"), 3)
     assert "flare" not in said(reading) and off(reading, truth).max() < 0.01

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,7 @@ from wetside.app.along import holes_by_file, lying
 from wetside.app.lengths import Sizes, frames_in, from_head
 from wetside.app.lie import with_lie
 from wetside.app.lights import lights
+from wetside.app.loaded import Loaded
 from wetside.app.read_options import PatchAt, ReadOptions
 from wetside.app.scan_file import LINEAR, one_channel, scan_or_finding
 from wetside.app.standing import footing_of, frame_at, noise_in, standing_of
@@ -24,7 +25,7 @@ from wetside.figures.finding import Finding, Unusable
 from wetside.figures.footing import Footing
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Cast, Flare, FrameReading, Geometry, Mark, Patch, RollReading
+from wetside.figures.reading import Cast, FrameReading, Geometry, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.cast import CastField
@@ -34,6 +35,7 @@ from wetside.stages.causes.pattern import Strip, pattern
 from wetside.stages.negative.advance import with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
+from wetside.stages.negative.film_findings import lies_otherwise
 from wetside.stages.negative.flare import base_unveiled, flare_said, flares, unveiled
 from wetside.stages.negative.geometry import (
     geometry,
@@ -49,7 +51,7 @@ from wetside.stages.negative.patches import Spot, spot
 from wetside.stages.negative.reckoned import reckoned
 from wetside.stages.negative.rung import rung_of
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
-from wetside.stages.negative.turned import Gradient, from_rebate, levelled
+from wetside.stages.negative.turned import from_rebate, levelled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.store.scans.folder import FolderListing, listing
 from wetside.store.scans.parts import whole_name
@@ -57,24 +59,6 @@ from wetside.store.spool import Spool
 
 #: Scans of a roll that are asked for the scanner's noise; more would not tell it better.
 MOST_FOR_NOISE = 24
-
-
-@dataclass
-class Loaded:
-    """The roll at working size, and what was read at full size while each file was in memory."""
-
-    frames: Spool[Working] = field(default_factory=Spool)
-    scans: list[Scan] = field(default_factory=list)
-    patches: dict[int, tuple[str, Spot]] = field(default_factory=dict)
-    blocks: list[np.ndarray] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
-    noise: list[float | None] = field(default_factory=list)
-    sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
-    flares: list[Flare | None] = field(default_factory=list)
-    numbers: list[int] = field(default_factory=list)
-    lit: bool = False
-    gradient: Gradient | None = None
-    white: float = 65535.0
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -205,9 +189,9 @@ def _lift(loaded: Loaded) -> None:
 
 
 def _some_densities(loaded: Loaded) -> Iterator[np.ndarray]:
-    """Densities of at most 64 frames spread over the roll, one in memory at a time."""
+    """Densities of at most 16 frames spread over the roll, one in memory at a time."""
     frames = loaded.frames
-    return (frames[i].density for i in range(0, len(frames), -(-len(frames) // 64)))
+    return (frames[i].density for i in range(0, len(frames), -(-len(frames) // 16)))
 
 
 def _of_files(loaded: Loaded) -> list[Finding]:
@@ -280,6 +264,7 @@ def _assembled(
         lengths, lying(loaded.frames, loaded.scans, film), options.frame_pitch is not None
     )
     lengths = replace(lengths, perf_edge=perforated_edge(film.frames))
+    uneven += _lies_otherwise(lengths, options, len(film.frames))
     lie = Lie(
         options.first_frame_mm,
         lengths.frame_pitch_mm,
@@ -328,9 +313,10 @@ def _assembled(
         progress("marks", number, len(loaded.frames))
     cast = field_.cast() if rung >= 1 else _no_cast()
     density = _density_kind(rung, light_known)
-    untold = light_untold(UNTOLD) if loaded.patches and density == "above base" and film.fall is None else ()
+    across = film.fall is not None and not film.fall.one_sided
+    untold = light_untold(UNTOLD) if loaded.patches and density == "above base" and not across else ()
     light = light and from_rebate(light, sides)
-    if light and film.fall is None and sides:
+    if light and not across and sides:
         film = replace(film, fall=light.fall(loaded.frames[0].width, loaded.frames[0].height, UNTOLD))
     footing = footing_of(film, loaded.blocks, loaded.white, light)
     patches = tuple(
@@ -342,6 +328,14 @@ def _assembled(
         _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare, film.base and film.base.density) if light_known else ()), *untold),
         footing,
     )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _lies_otherwise(lengths: Geometry, options: ReadOptions, frames: int) -> tuple[Finding, ...]:
+    """Whether the perforations speak against how the roll's scans are said to lie."""
+    gauge = GAUGES.get(options.gauge or "")
+    head = "left" if options.head == "right" else "right"
+    one_sided = gauge is not None and not gauge.both_edges
+    return lies_otherwise(lengths.perf_edge, options.perf, head, one_sided, frames)
 
 
 def _lie_of(place: int, number: int, lie: Lie, lengths: Geometry) -> tuple[int, Lie]:

@@ -71,23 +71,27 @@ def neighbours(pixels: np.ndarray) -> float | None:
     height, width = pixels.shape[:2]
     rows = range(0, height - BLOCK + 1, max(BLOCK, height // 24))
     columns = range(0, width - BLOCK + 1, max(BLOCK, width // 24))
-    found = []
-    for y in rows:
-        for x in columns:
-            block = pixels[y : y + BLOCK, x : x + BLOCK, 1].astype(np.float64)
-            grid = np.arange(BLOCK) - (BLOCK - 1) / 2
-            slope_x = (block * grid).sum() / (BLOCK * (grid**2).sum())
-            slope_y = (block * grid[:, None]).sum() / (BLOCK * (grid**2).sum())
-            noise = block - block.mean() - slope_x * grid - slope_y * grid[:, None]
-            variance = float((noise * noise).mean())
-            if variance > 0.35:  # below that the whole numbers of the file show, not its noise
-                level = max(1.0, float(block.mean()))
-                alike = float((noise[:, 1:] * noise[:, :-1]).mean() + (noise[:, 2:] * noise[:, :-2]).mean())
-                found.append((variance / level**2, alike / variance))
+    cut = [pixels[y : y + BLOCK, x : x + BLOCK, 1] for y in rows for x in columns]
+    if len(cut) < 8:
+        return None
+    blocks = np.stack(cut).astype(np.float64)
+    grid = np.arange(BLOCK) - (BLOCK - 1) / 2
+    many = BLOCK * (grid**2).sum()
+    level = blocks.mean(axis=(1, 2), keepdims=True)
+    slopes = [
+        (blocks * along).sum(axis=(1, 2), keepdims=True) / many * along for along in (grid, grid[:, None])
+    ]
+    noise = blocks - level - slopes[0] - slopes[1]
+    variance = (noise * noise).mean(axis=(1, 2))
+    alike = (noise[:, :, 1:] * noise[:, :, :-1]).mean(axis=(1, 2)) + (
+        noise[:, :, 2:] * noise[:, :, :-2]
+    ).mean(axis=(1, 2))
+    noisy = variance > 0.35  # below that the whole numbers of the file show, not its noise
+    uneven = variance[noisy] / np.maximum(1.0, level.ravel()[noisy]) ** 2
+    found = (alike[noisy] / variance[noisy])[np.argsort(uneven)]
     if len(found) < 8:
         return None
-    evenest = sorted(found)[: max(6, len(found) // 8)]
-    return float(np.median([correlation for _, correlation in evenest]))
+    return float(np.median(found[: max(6, len(found) // 8)]))
 
 
 def sharpened(correlations: Sequence[float | None]) -> Finding | None:

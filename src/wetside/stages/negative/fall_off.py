@@ -14,7 +14,8 @@ import numpy as np
 
 from wetside.figures.finding import Finding
 from wetside.stages.negative.base import flat, near_base
-from wetside.stages.negative.light_surface import Surface, surface_through
+from wetside.stages.negative.light import UNTOLD
+from wetside.stages.negative.light_surface import Surface, surface_through, weights_along
 from wetside.stages.negative.shown import FilmOfFrame, outside_picture
 from wetside.stages.negative.working import Working
 
@@ -26,9 +27,13 @@ WORTH = 0.02
 
 @dataclass(frozen=True, slots=True)
 class FallOff:
-    """`surface`: density (3 layers) [D] that the light lacks at a place, over the base as the roll reads it."""
+    """`surface`: density (3 layers) [D] that the light lacks at a place, over the base as the roll reads it.
+
+    `one_sided`: rebate was seen on one side of the picture alone, so that across it the fall is supposed.
+    """
 
     surface: Surface
+    one_sided: bool = False
 
     @property
     def error(self) -> float:
@@ -56,9 +61,29 @@ def fall_off(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> FallOff
     if len(cells) < LEAST_CELLS:
         return None
     u, v, values = cells[:, 0], cells[:, 1], cells[:, 2:]
-    if np.ptp(u) < 0.8 or np.ptp(v) < 0.5 * np.ptp(u) * _tall(frames[chosen[0]]):
-        return None
+    tall = _tall(frames[chosen[0]])
+    if np.ptp(u) < 0.8 or np.ptp(v) < 0.5 * np.ptp(u) * tall:
+        return _from_one_side(u, v, values, tall)
     return FallOff(surface_through(u, v, values))
+
+
+def _from_one_side(u: np.ndarray, v: np.ndarray, values: np.ndarray, tall: float) -> FallOff | None:
+    """The fall-off along the one side that shows rebate, taken as bent alike in all directions about the file's middle.
+
+    A lens and a lamp behind a diffuser fall off so (common practice); nothing shows it, nor a tilt across: UNTOLD stays
+    in its spread. None where the rebate is short.
+    """
+    down = np.ptp(v) > np.ptp(u)
+    along, at = (v, float(np.median(u))) if down else (u, float(np.median(v)))
+    if np.ptp(along) < 0.8 * (tall if down else 1.0):
+        return None
+    level, slope, bend = weights_along(along, values)
+    bend = np.maximum(bend, 0.0)
+    tilt = [0 * slope, slope] if down else [slope, 0 * slope]
+    covariance = np.zeros((4, 4))
+    covariance[0, 0] = UNTOLD**2
+    weights = np.stack([level - bend * at**2, *tilt, bend])
+    return FallOff(Surface(weights, 0.0, UNTOLD, covariance), one_sided=True)
 
 
 def _tall(frame: Working) -> float:
@@ -112,7 +137,7 @@ def _medians(values: np.ndarray, chosen: np.ndarray) -> list[tuple[tuple[int, in
 
 def fall_off_said(found: FallOff | None, width: int, height: int) -> tuple[Finding, ...]:
     """A note when the light's fall-off was taken from the rebate and is worth a word."""
-    if found is None:
+    if found is None or found.one_sided:
         return ()
     corners = [found.at(x, y, width, height) for x in (0, width) for y in (0, height)]
     most = float(max(np.abs(c - found.at(width / 2, height / 2, width, height)).max() for c in corners))

@@ -48,6 +48,22 @@ def turned(frames: Sequence[Working], films: Sequence[FilmOfFrame]) -> tuple[Fin
     )  # fmt: skip
 
 
+def lies_otherwise(
+    edge: str | None, told: str | None, head: str, one_sided: bool, frames: int
+) -> tuple[Finding, ...]:
+    """A roll whose perforations lie at the other edge than it is read with; only film perforated on one side can tell."""
+    if not one_sided or {edge, told} != {"top", "bottom"}:
+        return ()
+    return (
+        Finding(
+            "roll-turned", "warning", "roll",
+            f"the perforations lie at the {edge}, and the roll is read as if they lay at the {told}: scanned half round or emulsion down, so that places and order along the film run the wrong way",
+            f"perforations at the {told}", f"at the {edge} in most of {frames} frames",
+            f"give --perf {edge} --head {head}, and --mirrored where writing on the film reads backwards, or note it on the glass",
+        ),
+    )  # fmt: skip
+
+
 def not_locked(frames: Sequence[Working], shifts: np.ndarray) -> tuple[Finding, ...]:
     """One finding a frame whose scan's exposure lies away from the roll's."""
     return tuple(

@@ -66,7 +66,9 @@ def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
     """
     if opaque.shape != frame.kept.shape[:2]:
         return None
-    through = np.power(10.0, -frame.density.astype(np.float64))
+    if 10.0 ** -np.median(frame.density[opaque], axis=0).min() < MATTERS / 4:
+        return None
+    through = np.power(np.float32(10), -frame.density)
     average = None if frame.lit is None else frame.lit.mean(axis=(0, 1), dtype=np.float64)
     shine = through if average is None else through * _over(frame.lit, through.shape) / average  # type: ignore[arg-type]
     inside = shine[opaque]

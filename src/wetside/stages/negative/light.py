@@ -56,7 +56,7 @@ def light_untold(spread: float) -> tuple[Finding, ...]:
     return (
         Finding(
             "light-untold", "note", "roll",
-            f"without an open gate, and with rebate on one side alone, the light's fall-off cannot be told: {spread} D is added to the spread of every patch",
-            "an open gate, or rebate on two sides", "neither", "common practice",
+            f"without an open gate, and with rebate on one side alone, the light's fall-off across the film cannot be told; it is taken as round about the middle, and {spread} D is added to the spread of every patch",
+            "an open gate, or rebate on two opposite sides, or one frame scanned again turned half round, in the folder again", "none", "common practice",
         ),
     )  # fmt: skip
