@@ -96,3 +96,11 @@ def test_halving_first_gives_the_same_picture() -> None:
 def test_the_hash_is_left_out_only_when_it_is_not_asked_for(tmp_path: Path) -> None:
     file = written(tmp_path)
     assert load(file, hashed=False).sha256 == "" and len(load(file).sha256) == 64
+
+
+def test_a_copy_that_another_request_took_away_meanwhile_is_no_fault(tmp_path: Path) -> None:
+    (tmp_path / "view gone.npz").symlink_to(tmp_path / "nowhere")
+    for i in range(MOST_KEPT):
+        (tmp_path / f"view {i}.npz").write_bytes(b"x")
+    _forget_old(tmp_path)
+    assert len(list(tmp_path.glob("view [0-9]*.npz"))) == MOST_KEPT

@@ -85,7 +85,15 @@ def _told(name: str, pixels: np.ndarray, says: dict[str, Any]) -> ViewCopy:
 
 def _forget_old(folder: Path) -> None:
     """Only the latest copies of a roll stay: a movie's thousands of frames would fill the disk."""
-    copies = sorted(folder.glob("view *.npz"), key=lambda path: path.stat().st_mtime)
+    copies = sorted(folder.glob("view *.npz"), key=_age)
     for old in copies[:-MOST_KEPT]:
         with contextlib.suppress(OSError):
             old.unlink()
+
+
+def _age(copy: Path) -> float:
+    """When a copy was made; one that another request has just taken away counts as the oldest."""
+    try:
+        return copy.stat().st_mtime
+    except OSError:
+        return 0.0
