@@ -41,7 +41,7 @@ class Emulsion:
     crosstalk: np.ndarray
     layers: np.ndarray
 
-    def above(self, log_h: float, speed: np.ndarray | float = 0.0) -> np.ndarray:
+    def above(self, log_h: float | np.ndarray, speed: np.ndarray | float = 0.0) -> np.ndarray:
         """Density above base of the three layers [D] at a log exposure, a toe of its own softness."""
         x = (log_h + speed) / self.soft
         return self.gamma * self.soft * np.log1p(np.exp(x))
@@ -60,8 +60,33 @@ def emulsion(rng: np.random.Generator) -> Emulsion:
 LOW, HIGH = 0.35, 2.0
 
 
-def strip(film: Emulsion, fault: str, size: float, rng: np.random.Generator) -> np.ndarray:
-    """Camera densities (3, 3): D-min, LD, HD by r, g, b, of a strip that went through a fault of a size (0 none, 1 large)."""
+@dataclass(frozen=True)
+class Developed:
+    """What a process made of an emulsion: what it did to exposure, to the image, and what it laid over the film."""
+
+    film: Emulsion
+    speed: float
+    gain: np.ndarray
+    deep: np.ndarray
+    fog: np.ndarray
+    stain: np.ndarray
+    halide: float
+    silver: float
+
+    def density(self, log_h: float | np.ndarray | None) -> np.ndarray:
+        """Camera density (…, 3) [D] by r, g, b at log exposures (…, 3) or one for all layers; None: never exposed."""
+        haze = self.halide * np.array([0.08, 0.25, 1.0]) + self.film.base
+        if log_h is None:
+            return (self.fog + self.stain + haze) @ self.film.crosstalk.T
+        image = self.film.above(log_h, self.speed) * self.gain
+        image = image * (1 - self.deep * image / (1 + image))
+        mean = image.mean(axis=-1, keepdims=True)
+        seen = image + self.fog * np.exp(-image) + self.stain + self.silver * mean / (0.6 + mean)
+        return (seen + haze) @ self.film.crosstalk.T
+
+
+def developed(film: Emulsion, fault: str, size: float, rng: np.random.Generator) -> Developed:
+    """What a fault of a size (0 none, 1 large) makes of an emulsion."""
     speed, gain, deep = 0.0, np.ones(3), np.zeros(3)
     fog, stain, halide, silver = np.zeros(3), np.zeros(3), 0.0, 0.0
     each = 1 + (film.layers - 1) * rng.uniform(0.3, 1.0)
@@ -99,13 +124,13 @@ def strip(film: Emulsion, fault: str, size: float, rng: np.random.Generator) -> 
             speed = -rng.uniform(0.3, 0.9)
         case "overexposed":
             speed = rng.uniform(0.3, 0.7)
-    rows = [fog + stain]
-    for log_h in (LOW, HIGH):
-        image = film.above(log_h, speed) * gain
-        image = image * (1 - deep * image / (1 + image))
-        rows.append(image + fog * np.exp(-image) + stain + silver * image.mean() / (0.6 + image.mean()))
-    haze = halide * np.array([0.08, 0.25, 1.0])
-    return (np.array(rows) + haze + film.base) @ film.crosstalk.T
+    return Developed(film, speed, np.asarray(gain), deep, np.asarray(fog), stain, halide, silver)
+
+
+def strip(film: Emulsion, fault: str, size: float, rng: np.random.Generator) -> np.ndarray:
+    """Camera densities (3, 3): D-min, LD, HD by r, g, b, of a strip that went through a fault of a size (0 none, 1 large)."""
+    made = developed(film, fault, size, rng)
+    return np.array([made.density(None), made.density(LOW), made.density(HIGH)])
 
 
 def departures(film: Emulsion, fault: str, size: float, rng: np.random.Generator) -> np.ndarray:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 import cv2
 import numpy as np
 
-from benchmarks.rolls import Setting, _picture
+from benchmarks.rolls import Setting, picture_of
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
@@ -142,7 +142,7 @@ def _laid(
     setting = Setting(laid.gauge, exposures=laid.under)
     for number, start in enumerate(starts, 1):
         x = round((around + lead + start) * px)
-        above = _picture(setting, h, w, rng)
+        above = picture_of(setting, h, w, rng)
         if number in laid.blank:
             above[:] = 0
         if number in laid.black:

@@ -60,11 +60,11 @@ def roll(folder: Path, setting: Setting, seed: int) -> Truth:
     rng = np.random.default_rng(seed)
     folder.mkdir(parents=True, exist_ok=True)
     base = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)])
-    light = _light(setting, rng)
+    light = light_over(setting, rng)
     pictures, patches, names = [], [], []
     for number in range(setting.frames):
         density, clear, picture, patch = _film(setting, base, rng)
-        signal = _scanned(density, clear, light, setting, rng)
+        signal = scanned(density, clear, light, setting, rng)
         name = f"n{number + 1}.{'dng' if setting.raw else 'tif'}"
         (write_dng if setting.raw else write_tiff16)(folder / name, signal)
         pictures.append(picture)
@@ -82,7 +82,7 @@ def _px(setting: Setting) -> float:
     return setting.fine or SCALE[setting.gauge]
 
 
-def _size(setting: Setting) -> tuple[int, int, int, int, int, int]:
+def frame_size(setting: Setting) -> tuple[int, int, int, int, int, int]:
     """Height and width of the file, height and width of the picture, its left and top, in pixels."""
     gauge, px = GAUGES[setting.gauge], _px(setting)
     w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
@@ -92,8 +92,8 @@ def _size(setting: Setting) -> tuple[int, int, int, int, int, int]:
     return tall, w + 2 * side, h, w, side, top
 
 
-def _light(setting: Setting, rng: np.random.Generator) -> np.ndarray:
-    tall, wide, *_ = _size(setting)
+def light_over(setting: Setting, rng: np.random.Generator) -> np.ndarray:
+    tall, wide, *_ = frame_size(setting)
     y, x = np.mgrid[0:tall, 0:wide].astype(np.float32)
     r2 = ((x - wide * rng.uniform(0.4, 0.6)) ** 2 + (y - tall * rng.uniform(0.4, 0.6)) ** 2) / (wide / 2) ** 2
     colour = np.array([rng.uniform(0.75, 0.95), rng.uniform(0.8, 0.95), rng.uniform(0.75, 0.95)])
@@ -109,16 +109,16 @@ def _film(
 ) -> tuple[np.ndarray, np.ndarray, Rectangle, tuple[Rectangle, np.ndarray]]:
     """Density of a frame in its holder, where bare light comes through, the picture and the patch."""
     px = _px(setting)
-    tall, wide, h, w, x, y = _size(setting)
+    tall, wide, h, w, x, y = frame_size(setting)
     x += int(rng.integers(-2, 3)) + round(rng.normal(0, setting.irregular) * px)
     density = np.tile(base.astype(np.float32), (tall, wide, 1))
-    density[y : y + h, x : x + w] += _picture(setting, h, w, rng)
+    density[y : y + h, x : x + w] += picture_of(setting, h, w, rng)
     size = max(16, round(0.09 * h))
     patch = Rectangle(x + round(0.3 * w), y + round(0.3 * h), size, size)
     level = base + rng.uniform(0.4, 1.5) * np.array([0.9, 1.0, 1.05])
     density[patch.y : patch.y + size, patch.x : patch.x + size] = level
     clear = np.zeros((tall, wide), np.float32)
-    _perforate(clear, setting, x, px)
+    perforate(clear, setting, x, px)
     rim = round(0.5 * px)
     density[:rim] = density[-rim:] = 5.0
     clear[:rim] = clear[-rim:] = 0
@@ -132,7 +132,7 @@ def _film(
     return *_hidden(density, clear, setting, px), picture, (inner, level)
 
 
-def _picture(setting: Setting, h: int, w: int, rng: np.random.Generator) -> np.ndarray:
+def picture_of(setting: Setting, h: int, w: int, rng: np.random.Generator) -> np.ndarray:
     scene = photograph(str(rng.choice(FITTED + KEPT_OUT)))
     tall, wide = scene.shape[:2]
     cw = min(wide, tall * w / h) * rng.uniform(0.7, 1.0)
@@ -151,7 +151,7 @@ def _picture(setting: Setting, h: int, w: int, rng: np.random.Generator) -> np.n
     )
 
 
-def _perforate(clear: np.ndarray, setting: Setting, x: int, px: float) -> None:
+def perforate(clear: np.ndarray, setting: Setting, x: int, px: float) -> None:
     gauge = GAUGES[setting.gauge]
     rim, tall, wide = round(0.5 * px), round(gauge.perf_across_mm * px), round(gauge.perf_along_mm * px)
     tops = [rim + round(gauge.perf_edge_mm * px)]
@@ -168,7 +168,7 @@ def _hidden(
     density: np.ndarray, clear: np.ndarray, setting: Setting, px: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """A holder's mask laid over the sides that shall not be seen: opaque up to the picture, and a little over it."""
-    tall, wide, h, w, x, y = _size(setting)
+    tall, wide, h, w, x, y = frame_size(setting)
     over = round(0.25 * px)
     for side in setting.hidden:
         rows, columns = {
@@ -182,7 +182,7 @@ def _hidden(
     return density, clear
 
 
-def _scanned(
+def scanned(
     density: np.ndarray, clear: np.ndarray, light: np.ndarray, setting: Setting, rng: np.random.Generator
 ) -> np.ndarray:
     """16-bit codes: light through film, flare, shot noise; a scanner that sets its own exposure when not locked."""

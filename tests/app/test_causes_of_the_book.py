@@ -7,7 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from wetside.app.causes import causes_of_run, experiments, note_halves, note_outcome
+from wetside.app.causes import (
+    causes_of_run,
+    evidence_of,
+    experiments,
+    note_halves,
+    note_outcome,
+    told_of_book,
+)
 from wetside.app.compare import compare
 from wetside.app.reel import marks_on_reel
 from wetside.app.verdicts import verdicts_at, verdicts_for
@@ -22,6 +29,7 @@ from wetside.book.kinds import (
     RunEvent,
     RunStarted,
     ScanAttached,
+    StockNoted,
 )
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
@@ -257,3 +265,22 @@ def test_rectangles_of_a_mark_and_its_word_need_not_be_the_same() -> None:
     )
     assert not with_verdicts(reading(MARK), [near])["frames"][0]["marks"]
     assert with_verdicts(reading(MARK), [far])["frames"][0]["marks"]
+
+
+@pytest.mark.independent(how="years counted by hand from the date on the can, and two more before it")
+def test_the_date_on_the_can_tells_the_films_age_and_a_run_without_baths_nothing_of_its_stop(
+    tmp_path: Path,
+) -> None:
+    can = StockNoted(stock="DAY90", expires_on="2014-01-01")
+    home = book_of(
+        tmp_path, can, roll("R1"), run("run 1", "R1")
+    )  # processed in the first days of February 2026
+    lines, runs = told_of_book(home, "run 1")
+    log = evidence_of(lines, "run 1", runs).log
+    assert log["film_age_years"] == pytest.approx(14.1, abs=0.05)
+    assert "stop_bath_used" not in log
+    old = next(c for c in causes_of_run(home, "run 1")["causes"] if c["cause"] == "old stock")
+    assert any("the film is 14 years old" in why for why in old["for"])
+    book_of(home, roll("R2"), run("run 2", "R2", developer="D", fixer="F"))
+    lines, runs = told_of_book(home, "run 2")
+    assert evidence_of(lines, "run 2", runs).log["stop_bath_used"] is False

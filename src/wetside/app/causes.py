@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.control import departures_of_run
+from wetside.app.film_age import film_age
 from wetside.app.gathered import pattern_of, reel_noted
 from wetside.app.own_runs import measured_runs, own_runs
 from wetside.app.run_log import log_of_taps
@@ -59,16 +60,23 @@ def causes(evidence: Evidence) -> dict[str, Any]:
 Told = tuple[list[Line], dict[str, Line]]
 
 
-def causes_of_run(home: Path, name: str, told: Told | None = None) -> dict[str, Any]:
-    """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's."""
+def causes_of_run(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> dict[str, Any]:
+    """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's.
+
+    `known`: its evidence where that was gathered already, here and in what a page shows beside it.
+    """
     lines, runs = told or told_of_book(home, name)
-    return {**causes(evidence_of(lines, name, runs)), "of": name}
+    return {**causes(known or evidence_of(lines, name, runs)), "of": name}
 
 
-def signs_shown(home: Path, name: str, told: Told | None = None) -> dict[str, Any]:
+def signs_shown(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> dict[str, Any]:
     """Departures of a run or a roll from the aim [D], the limit under which they say nothing, and each fault's nine signs."""
     lines, runs = told or told_of_book(home, name)
-    evidence = evidence_of(lines, name, runs)
+    evidence = known or evidence_of(lines, name, runs)
     return {
         "departures": evidence.departures, "limit": limit_of(evidence),
         "signs": {cause.name: signs for cause in ranked_causes(evidence) if (signs := signs_of(cause.name))},
@@ -114,10 +122,12 @@ def rolls_of(runs: Mapping[str, Line], name: str) -> list[str]:
     return [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
 
 
-def experiments(home: Path, name: str, told: Told | None = None) -> list[dict[str, Any]]:
+def experiments(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> list[dict[str, Any]]:
     """Every experiment, planned for what is open on a run or roll: steps, minutes, what each outcome would mean."""
     lines, runs = told or told_of_book(home, name)
-    evidence = evidence_of(lines, name, runs)
+    evidence = known or evidence_of(lines, name, runs)
     weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
     said = said_of_tests(lines, rolls_of(runs, name))
     return [
@@ -203,6 +213,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     where |= {test: line for test, (_, line) in tests.items()}
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
+        "aim_of": departures.get("aim_of") if isinstance(departures, dict) else None,
         "log": log, "marks": marks, "pattern": found["answer"], "cast": read.get("cast", {}),
         "answers": {said: answer for said, (answer, _) in answers.items()}, "tests": {test: answer for test, (answer, _) in tests.items()},
         "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
@@ -256,8 +267,8 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
             if key:
                 log[key], where[key] = True, line.id
     baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
-    log["stop_bath_used"] = bool(baths.get("stop"))
-    where["stop_bath_used"] = run.id
+    if baths:  # a run of which no bath is noted says nothing of its stop
+        log["stop_bath_used"], where["stop_bath_used"] = bool(baths.get("stop")), run.id
     for role in ("developer", "bleach", "fixer"):
         used = _area_before(lines, str(baths.get(role, "")), run)
         if used is not None:
@@ -268,6 +279,9 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
     if mixed is not None:
         log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
         where["developer_age_days"] = mixed.id
+    aged = film_age(lines, run)
+    if aged is not None:
+        log["film_age_years"], where["film_age_years"] = aged
     tapped, taps = log_of_taps(lines, run)
     if tapped:  # a tapped run tells its own times and in which bath a trouble was; a bare word is for one that was not
         log = {key: value for key, value in log.items() if key not in ("missed_agitation", "late_drain")}
@@ -278,7 +292,6 @@ def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
     mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
     if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
         return None
-    sizes = {str(one.body["roll"]): film_area(one.body) for one in lines if one.kind == "roll"}
     before = [
         one
         for one in lines
@@ -286,8 +299,14 @@ def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
         and one.happened_at < run.happened_at
         and bath in dict(one.body.get("baths", {})).values()
     ]  # type: ignore[call-overload]
-    area = sum(sizes.get(str(e.get("roll")), 0.0) for one in before for e in _entries(one))
-    return area / (float(mixed.body["volume_ml"]) / 1000)  # type: ignore[arg-type]
+    names = [str(entry.get("roll")) for one in before for entry in _entries(one)]
+    wanted = set(names)
+    sizes = {
+        roll: film_area(one.body)
+        for one in lines
+        if one.kind == "roll" and (roll := str(one.body["roll"])) in wanted
+    }
+    return sum(sizes.get(name, 0.0) for name in names) / (float(mixed.body["volume_ml"]) / 1000)  # type: ignore[arg-type]
 
 
 def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, Any]]:

@@ -16,6 +16,7 @@ LOG = (
     "bleach_area_m2_per_litre",
     "fixer_area_m2_per_litre",
     "stop_bath_used",
+    "film_age_years",
 )
 SLIPS = ("missed_agitation", "late_drain", "tank_fill_short")
 YEAR = 365.25 * 86400

@@ -213,17 +213,36 @@ def _chart_json(chart: Chart) -> dict[str, Any]:
 
 
 def departures_of_run(lines: Sequence[Line], run: str) -> dict[str, Any]:
-    """D-min, LD and HD−LD of a run's strip against its batch's aim, as causes take them; empty where there is none."""
-    own = [one for one in lines if one.kind == "strip" and run and one.body.get("run") == run]
-    if not own:
-        return {}
-    batch = str(own[-1].body["batch"])
-    strips = [s for s in strips_of(lines, batch) if s.density == str(own[-1].body.get("density", "camera"))]
+    """D-min, LD and HD−LD of a run's strip against its batch's aim, as causes take them, and of how many strips that is; empty where there is none."""
+    return departures_of_runs(lines, [run])[0]
+
+
+def departures_of_runs(lines: Sequence[Line], runs: Sequence[str]) -> list[dict[str, Any]]:
+    """The same of several runs, in their order; each batch is looked through once."""
+    last = {str(one.body.get("run")): one for one in lines if one.kind == "strip"}
+    known: dict[tuple[str, str], dict[str, dict[str, Any]]] = {}
+    found = []
+    for run in runs:
+        own = last.get(run) if run else None
+        key = ("", "") if own is None else (str(own.body["batch"]), str(own.body.get("density", "camera")))
+        if own is not None and key not in known:
+            known[key] = _departures_by_line(lines, *key)
+        found.append({} if own is None else known[key].get(own.id, {}))
+    return found
+
+
+def _departures_by_line(lines: Sequence[Line], batch: str, density: str) -> dict[str, dict[str, Any]]:
+    """Departures of every strip of a batch that was read with one kind of density, by its line; none without an aim."""
+    strips = [s for s in strips_of(lines, batch) if s.density == density]
     aim = aim_of(lines, batch, strips)
     if isinstance(aim, CannotSay):
         return {}
-    away = departures(next(s for s in strips if s.line == own[-1].id), aim)
-    return {name: _rgb(away[name]) for name in JUDGED}
+    away = {strip.line: departures(strip, aim) for strip in strips}
+    strips_of_aim = len([s for s in strips if s.line in aim.lines])
+    return {
+        line: {**{name: _rgb(one[name]) for name in JUDGED}, "aim_of": strips_of_aim}
+        for line, one in away.items()
+    }
 
 
 def sheet(gauge: str, strips: int) -> dict[str, Any]:

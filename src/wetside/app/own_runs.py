@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from wetside.app.control import departures_of_run
+from wetside.app.control import departures_of_runs
 from wetside.book.line import Line
 
 #: The latest runs that are asked: a book of many tapped runs must still open at once.
@@ -29,7 +29,6 @@ def own_runs(
     lines: list[Line], runs: Mapping[str, Line], besides: Line | None, log_of: LogOf
 ) -> list[dict[str, Any]]:
     """Departures and log of each of them, as evidence takes them."""
-    return [
-        {"departures": departures_of_run(lines, str(run.body["run"])), "log": log_of(lines, run)[0]}
-        for run in measured_runs(lines, runs, besides)
-    ]
+    told = measured_runs(lines, runs, besides)
+    away = departures_of_runs(lines, [str(run.body["run"]) for run in told])
+    return [{"departures": one, "log": log_of(lines, run)[0]} for one, run in zip(away, told)]

@@ -25,13 +25,14 @@ from wetside.figures.finding import Finding, Unusable
 from wetside.figures.footing import Footing
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import Cast, FrameReading, Geometry, Mark, Patch, RollReading
+from wetside.figures.reading import FrameReading, Geometry, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES
-from wetside.stages.causes.cast import CastField
+from wetside.stages.causes.cast import CastField, without_density
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.pattern import Strip, pattern
+from wetside.stages.causes.stacked import Stack, with_staying
 from wetside.stages.negative.advance import with_advance
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
 from wetside.stages.negative.film import density_frame, film_of_roll
@@ -278,6 +279,7 @@ def _assembled(
     sides: list[DensityFrame] = []
     readings = []
     bare: list[RGB] = []
+    stack = Stack()
     # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
     every = -(-len(loaded.frames) // 512)
 
@@ -294,6 +296,8 @@ def _assembled(
             if light and len(sides) < 12:
                 sides.append(dense)
             bare.extend(dense.bare.values())
+        if options.marks:
+            stack.add(dense)
         readings.append(
             FrameReading(
                 scan.file,
@@ -311,7 +315,9 @@ def _assembled(
             )
         )
         progress("marks", number, len(loaded.frames))
-    cast = field_.cast() if rung >= 1 else _no_cast()
+    lies = [_lie_of(i, number, lie, lengths) for i, number in enumerate(loaded.numbers, 1)]
+    readings = [with_staying(own, stack, *at) for own, at in zip(readings, lies)]
+    cast = field_.cast() if rung >= 1 else without_density()
     density = _density_kind(rung, light_known)
     across = film.fall is not None and not film.fall.one_sided
     untold = light_untold(UNTOLD) if loaded.patches and density == "above base" and not across else ()
@@ -325,7 +331,7 @@ def _assembled(
     )
     return RollReading(
         rung, (), density, film.base, tuple(readings), patches, cast, lengths,
-        _pattern(readings, lie, options), (*found, *uneven, *(light_agrees(bare, film.base and film.base.density) if light_known else ()), *untold),
+        _pattern(readings, lie, options), (*found, *uneven, *stack.said(), *(light_agrees(bare, film.base and film.base.density) if light_known else ()), *untold),
         footing,
     )  # type: ignore[arg-type]  # fmt: skip
 
@@ -375,11 +381,6 @@ def _patch(
         size = loaded.frames[index].width, loaded.frames[index].height
         seen = reckoned(seen, stands, _own(loaded.scans[index].part, at.box).centre, size)
     return Patch(at.file, at.box, seen.density, seen.spread, seen.parts, seen.grain)
-
-
-def _no_cast() -> Cast:
-    reason, help_ = "gamma-coded files carry no density", "linear 16-bit scans with the rebate in view"
-    return Cast(False, None, None, None, reason, None, help_)
 
 
 def _pattern(readings: Sequence[FrameReading], lie: Lie, options: ReadOptions):

@@ -105,8 +105,23 @@ def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, ob
     if own is not None and around:
         middle = [sum(one[c] for one in around) / len(around) for c in range(3)]
         mark["delta"] = {c: round(own[i] - middle[i], 4) for i, c in enumerate("rgb")}
+        mark["edge"] = _edge(home, roll, file, box)
     reading, _ = last_reading(home, roll)
     return {**mark, **_place(reading, file, box, lie_told(home / "scans" / roll))}
+
+
+def _edge(home: Path, roll: str, file: str, box: Rectangle) -> str:
+    """How a drawn mark ends, by its density against that of its four sides."""
+    from wetside.app.glass import frame_of
+    from wetside.stages.causes.outline import edge_against
+    from wetside.stages.negative.patches import shrunk_box
+    from wetside.store.scans.parts import whole
+    from wetside.store.scans.recent import recent
+
+    scan = recent(whole(frame_of(home, roll, file)))
+    places = [shrunk_box(one, scan.shrink).clipped_to(scan.width, scan.height) for one in (box, *beside(box))]
+    own, *around = [scan.pixels[place.slices] for place in places]
+    return edge_against(own, around)
 
 
 def _density(home: Path, roll: str, file: str, box: Rectangle) -> Any:

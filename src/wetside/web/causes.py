@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app.causes import (
     causes_of_run,
+    evidence_of,
     experiments,
     note_halves,
     note_outcome,
@@ -64,7 +65,8 @@ async def causes_page(request: Request, of: str, against: str = "", slip: str | 
 def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     """All that the page shows of one run or roll."""
     told = told_of_book(home, *((of, against) if against else (of,)))
-    found = causes_of_run(home, of, told)
+    known = evidence_of(told[0], of, told[1])
+    found = causes_of_run(home, of, told, known)
     marks = marks_on_reel(home, of, told)
     if marks and marks["drawn"]:
         core, pitch = marks["radius_pitch"]
@@ -72,9 +74,9 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     elif marks and marks["places"]:
         marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "on_strip", "length")}  # fmt: skip
     changed = compare(home, of, against, told) if against else None
-    plans = in_order(experiments(home, of, told))
+    plans = in_order(experiments(home, of, told, known))
     scans = scans_of(home, of, told[1])
-    shown = signs_shown(home, of, told)
+    shown = signs_shown(home, of, told, known)
     seen, limit = shown["departures"], shown["limit"]
     expected = {name: expected_chart(signs, seen, limit) for name, signs in shown["signs"].items()}
     return {

@@ -7,7 +7,7 @@ import pytest
 from benchmarks.casts import found
 
 from wetside.stages.causes.grown import summed
-from wetside.stages.causes.uneven import certainty, shapes, uneven_profile
+from wetside.stages.causes.uneven import certainty, clear_by, shapes, uneven_profile
 
 
 @pytest.mark.independent(
@@ -64,3 +64,15 @@ def test_the_filter_is_least_squares_with_each_rows_own_scatter() -> None:
     own = (slope * weights) @ steps / ((slope * weights) @ slope)
     assert own == pytest.approx(by_solver)
     assert weights[:20].mean() > 20 * weights[30:].mean()
+
+
+@pytest.mark.independent(
+    how="printed tables of Student's t, from memory: 10.21 at one in a thousand of one side with 3 degrees of freedom, 4.297 with 9"
+)
+def test_few_frames_must_show_a_shape_more_clearly_than_many() -> None:
+    from scipy.special import stdtrit
+
+    assert float(stdtrit(3, 0.999)) == pytest.approx(10.21, abs=0.01)
+    assert float(stdtrit(9, 0.999)) == pytest.approx(4.297, abs=0.001)
+    assert clear_by(4) > 20 > clear_by(6) > clear_by(8) > clear_by(10) == pytest.approx(6.0, abs=0.02)
+    assert clear_by(36) == 6.0

@@ -11,6 +11,7 @@ from wetside.stages.causes.company import shared_roles, suspects
 from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.model import CLEAN, inseparable, ranked_causes
 from wetside.stages.causes.next_test import done, information, next_test
+from wetside.stages.causes.strip import scatter_of_a_run
 
 
 def evidence(dmin: tuple, ld: tuple, hd_ld: tuple, **more) -> Evidence:
@@ -262,3 +263,18 @@ def test_where_each_question_has_its_answer_no_test_is_asked_for() -> None:
     assert next_test(ranked_causes(silver))["what"].startswith("bleach and fix one frame again")
     redone = evidence((0.02, 0.02, 0.02), (0.1,) * 3, (0.16,) * 3, tests={"re-bleach one frame": "changed"})
     assert "the whole roll" in next_test(ranked_causes(redone), done(redone))["what"]
+
+
+@pytest.mark.independent(
+    how="the variance of a difference: an aim of one strip scatters as much as the run, of many not at all"
+)
+def test_an_aim_of_few_strips_lets_a_clean_roll_depart_further() -> None:
+    known, one = scatter_of_a_run(1e-6), scatter_of_a_run(1e-6, 1)
+    assert one == pytest.approx(2 * known) and scatter_of_a_run(1e-6, 100) == pytest.approx(1.01 * known)
+    row = {"ld": dict.fromkeys("rgb", 0.042)}
+    sure = ranked_causes(evidence_from({"departures": row, "spread": 0.01}))
+    unsure = ranked_causes(evidence_from({"departures": row, "spread": 0.01, "aim_of": 1}))
+    chance = [next(c.chance for c in found if c.name == CLEAN) for found in (sure, unsure)]
+    assert chance[1] > 1.2 * chance[0]
+    with pytest.raises(Unusable, match="aim_of: expected a number of strips, found 0"):
+        evidence_from({"aim_of": 0})

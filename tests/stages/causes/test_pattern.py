@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle
-from wetside.laws.statistics.circular import resultant_length
 from wetside.stages.causes.pattern import ReelHint, Strip, merged, pattern
 
 STRIP = Strip(60.0, 38.0, 36.0, 36, None, None, 1.0)
@@ -78,7 +77,7 @@ def test_the_fitted_reel_lays_the_marks_on_top_of_one_another() -> None:
     found = pattern(places, STRIP, ReelHint(20.0, 2.85, 1.0), rng)
     assert found.answer == "one angle" and found.fit is not None
     angles = angle_at_length(np.array(places[:-2]), found.fit.core_radius_mm, found.fit.pitch_mm)
-    assert resultant_length(angles) > 0.97
+    assert abs(np.exp(1j * np.asarray(angles)).mean()) > 0.97
     assert found.as_json()["fit"] == found.fit.as_json()
 
 
@@ -128,3 +127,11 @@ def test_the_turn_of_the_fitted_reel_is_the_period_that_a_periodogram_finds() ->
     assert np.median(np.diff(gaps)) == pytest.approx(
         TURN * 2.86, abs=6.0
     )  # and no steady pitch: it grows along the film
+
+
+def test_with_one_hole_a_frame_marks_at_it_are_the_frames() -> None:
+    one_hole = Strip(0.0, 25.35, 17.0, 12, 25.35, None, 0.3)
+    rng = np.random.default_rng(3)
+    places = [7.0 + 25.35 * i + float(rng.normal(0, 0.4)) for i in range(12)]
+    places += [13.0 + 25.35 * i + float(rng.normal(0, 0.4)) for i in range(0, 12, 2)]
+    assert pattern(places, one_hole, REEL, rng).answer == "frame"

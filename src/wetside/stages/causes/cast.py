@@ -220,3 +220,8 @@ def _found(
 
 def _nothing(basis: str, would_help: str) -> Cast:
     return Cast(False, None, None, None, basis, None, would_help)
+
+
+def without_density() -> Cast:
+    """What is said of files that carry no density."""
+    return _nothing("gamma-coded files carry no density", "linear 16-bit scans with the rebate in view")

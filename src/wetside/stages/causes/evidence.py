@@ -26,6 +26,7 @@ KEYS = (
     "rolls",
     "departures",
     "spread",
+    "aim_of",
     "log",
     "marks",
     "pattern",
@@ -42,12 +43,15 @@ KEYS = (
 class Evidence:
     """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen.
 
+    `aim_of`: how many strips the aim is the mean of; None where it is known otherwise.
+
     `shared`: odds and words for each role whose bottle or gear the bad rolls share and the good ones lack.
     `scans`: rung, reasons and findings of the roll's last reading, as far as there was one.
     """
 
     departures: dict[str, tuple[float | None, float | None, float | None]] = field(default_factory=dict)
     spread: float = 0.02
+    aim_of: int | None = None
     log: dict[str, Any] = field(default_factory=dict)
     marks: tuple[Mapping[str, Any], ...] = ()
     pattern: str = "cannot say"
@@ -98,8 +102,11 @@ def evidence_from(given: Mapping[str, Any]) -> Evidence:
     spread = given.get("spread", 0.02)
     if isinstance(spread, bool) or not isinstance(spread, int | float) or not 0 < spread < 1:
         raise Unusable(f"spread: expected a density between 0 and 1, found {spread!r}", "spread")
+    aim_of = given.get("aim_of")
+    if aim_of is not None and (isinstance(aim_of, bool) or not isinstance(aim_of, int) or aim_of < 1):
+        raise Unusable(f"aim_of: expected a number of strips, found {aim_of!r}", "aim_of")
     return Evidence(
-        departures, float(spread), log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
+        departures, float(spread), aim_of, log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
         _object(given, "cast"), tuple(_list(given, "company")), _object(given, "answers"), _object(given, "tests"),
         layers=layers_fitted(_own_runs(given)), shared=shared_roles(_list(given, "company"), _names(given, "rolls")),
     )  # fmt: skip

@@ -59,7 +59,7 @@ LOCAL: tuple[LocalCause, ...] = (
                "load on a bone-dry reel, and look at every turn before the tank is closed"),
     LocalCause(SPLASH, "wet side", "in correction", "dense", "soft", ("one angle",), "marks", "gathers at one angle of the reel", "common-practice",
                "pour in one go, the tank a little tilted, and drain to the last drop"),
-    LocalCause(SURGE, "wet side", "in correction", "dense", "soft", ("perforation",), "marks", "repeats at the perforation's pitch", "common-practice",
+    LocalCause(SURGE, "wet side", "in correction", "dense", "soft", ("perforation", "frame"), "marks", "repeats at the perforation's pitch; where a frame is a whole number of holes, so does the frame", "common-practice",
                "turn the tank gently and not always alike"),
     LocalCause(DRYING, "wet side", "tonight", "dense", "sharp", ("scattered", "cannot say"), "marks", "seen in reflected light; wipes or washes off", "inference",
                "wet the film last in distilled water with wetting agent; hang it free of dust"),
@@ -100,6 +100,8 @@ PRIOR = 0.03
 #: Share of a finder's chance that counts: its chances were fitted on frames of three marks each, and real frames hold fewer.
 #: Judged, not measured: with it one mark alone is about as likely to be nothing.
 COUNTS = 0.5
+#: One printer point [log E], the smallest correction a printer makes (common practice).
+POINT = 0.025
 
 
 def chance_of(mark: Mapping[str, Any]) -> float:
@@ -115,6 +117,14 @@ def chance_of_any(marks: Sequence[Mapping[str, Any]]) -> float:
     return float(1 - np.prod([1 - chance_of(mark) for mark in marks]))
 
 
+def need_of_cast(cast: Mapping[str, Any]) -> float:
+    """How far a cast asks for a cause, 0 to 1: one whose whole range is under a printer's smallest correction hardly does."""
+    if not cast.get("found"):
+        return 0.0
+    peaks = [abs(float(v)) for v in (cast.get("peak") or {}).values() if v is not None]
+    return min(1.0, (2 * max(peaks) / POINT) ** 2) if peaks else 1.0
+
+
 def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str], list[str]]]:
     """Weights of local causes, none where there is neither a mark nor a cast."""
     cast = evidence.cast.get("kind") if evidence.cast.get("found") else None
@@ -127,6 +137,8 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
         weight, for_, against = PRIOR, list[str](), list[str]()
         if cause.needs == "marks":
             weight *= chance_of_any(evidence.marks)
+        elif cast is not None:
+            weight *= need_of_cast(evidence.cast)
         for factor, say in (
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
@@ -206,7 +218,7 @@ def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> li
     if cause.needs == "marks" or cast is None:
         return found
     if cast == cause.needs:
-        found.append((20.0, f"{CASTS[cast]} ({cause.source})"))
+        found.append((20.0 ** need_of_cast(evidence.cast), f"{CASTS[cast]} ({cause.source})"))
     if cause.name == "tank filled too low" and evidence.log.get("tank_fill_short"):
         say = "the log says the tank was filled short"
         found.append((6.0, say + line_of(evidence, "tank_fill_short")))

@@ -18,10 +18,10 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
-from wetside.stages.causes.local import LOCAL_BY_NAME, chance_of_any, local_weights
+from wetside.stages.causes.local import LOCAL_BY_NAME, chance_of_any, local_weights, need_of_cast
 from wetside.stages.causes.rules import factors_of_the_log
 from wetside.stages.causes.several import Both, at_work, named, pairs
-from wetside.stages.causes.strip import OWN_SCATTER, likelihood, limit_of
+from wetside.stages.causes.strip import likelihood, limit_of
 
 CLEAN = "nothing is wrong"
 WORDS = {"dmin": "D-min", "ld": "LD", "hd_ld": "HD−LD"}
@@ -121,7 +121,7 @@ def _worth_asking(evidence: Evidence) -> float:
 
 def _unexplained(evidence: Evidence) -> float:
     """Chance, against causes of marks and casts, that what was seen needs none: all of it where nothing was seen."""
-    return float(UNEXPLAINED ** (1.0 if evidence.cast.get("found") else chance_of_any(evidence.marks)))
+    return float(UNEXPLAINED ** max(need_of_cast(evidence.cast), chance_of_any(evidence.marks)))
 
 
 def _whole_roll(evidence: Evidence) -> list[Weighed]:
@@ -157,7 +157,7 @@ def _clean_in_words(evidence: Evidence) -> tuple[list[str], list[str]]:
 
 
 def _within(evidence: Evidence) -> bool:
-    limit = 2.5 * float(np.hypot(OWN_SCATTER, evidence.spread))
+    limit = 1.25 * limit_of(evidence)
     return all(v is None or abs(v) < limit for values in evidence.departures.values() for v in values)
 
 

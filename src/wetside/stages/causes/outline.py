@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import cv2
 import numpy as np
 
+FILLED = 0.57
 NOTHING = 0.004  # [D] under which agreement cannot be told from grain
 
 
@@ -58,6 +60,27 @@ def step_at(patch: np.ndarray, outline: np.ndarray, area: np.ndarray, taken: np.
     )
     sharp = close > 0.75 * abs(middle)
     return Step(delta, spread, "sharp" if sharp else "soft", evidence)
+
+
+def edge_by_fill(amount: np.ndarray) -> Literal["sharp", "soft"]:
+    """How a mark (h, w) [D, positive inside] ends: sharp where most of what reaches a third of its height reaches two thirds too.
+
+    A flat disc fills 0.7 and more of itself so, a bell-shaped one ln(3/2) / ln 3 = 0.37.
+    """
+    height = float(np.percentile(amount, 95))
+    low, high = (amount > height / 3).sum(), (amount > 2 * height / 3).sum()
+    return "sharp" if high > FILLED * low else "soft"
+
+
+def edge_against(own: np.ndarray, around: Sequence[np.ndarray]) -> Literal["sharp", "soft"]:
+    """How a mark that was drawn by a rectangle ends: linear pixels (h, w, 3) of it and of the rectangles beside it."""
+    inside, *sides = (
+        np.log10(np.maximum(part.astype(np.float32), 1e-6)).mean(axis=2) for part in (own, *around)
+    )
+    level = np.median(np.concatenate([side.ravel() for side in sides]))
+    amount = cv2.blur(inside - level, (3, 3))
+    low, high = np.percentile(amount, (5, 95))
+    return edge_by_fill(amount if high > -low else -amount)
 
 
 def middles(values: np.ndarray) -> np.ndarray:

@@ -2,13 +2,14 @@
 
 For each repeat: how much likelier the places are with it than without, averaged over what is not known (`repeats`), against
 draws at random within the pictures of the same frames, asked alike. All repeats together tell whether there is any, at a
-chance level that those draws give; then the one is named that is likelier than all others together. Frame-locked comes
-before perforation, since a frame pitch is often a whole number of perforations. Under eight marks, or without a reel, the
+chance level that those draws give; then the one is named that is four times likelier than all others together. Frame-locked comes
+before perforation, since a frame pitch is often a whole number of perforations; with one hole a frame they are the same. Under eight marks, or without a reel, the
 answer is "cannot say": three marks fit anything.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,10 +32,12 @@ from wetside.stages.causes.repeats import (
 __all__ = ["ReelHint", "Strip", "merged", "pattern"]
 #: Marks that are needed, and places of their own among them: what lies together on the film is one event.
 FEWEST, FEWEST_PLACES = 8, 6
-LEVEL = 0.06
+LEVEL = 0.05
+#: Share of all repeats that one must hold to be named: one angle and touching turns are cousins, for its marks have mates too.
+NAMED = 0.8
 TRIALS = 400
 #: How much likelier [natural log] perforations must be than the frame, and touching turns than one angle (whose marks have
-#: mates too), to be named instead.
+#: mates too), to be named instead; where touching turns are ahead by less, neither is.
 FINER = 1.1
 ON_REEL = "put the dry, uncut film back on its reel and look where the marks lie"
 SAY = {
@@ -75,32 +78,42 @@ def pattern(positions: list[float], strip: Strip, reel: ReelHint | None, rng: np
     if reel is None:
         help_ = "the reel's core radius and groove pitch; or " + ON_REEL
         return ReelPattern("cannot say", n, None, "no reel was given", help_)
-    answer, share, p = best_repeat(places, strip, reel, rng)
-    if p < LEVEL and share > 0.5:
+    shares, p = repeats_shown(places, strip, reel, rng)
+    answer = max(shares, key=lambda name: shares[name])
+    if p < LEVEL and shares[answer] > NAMED:
         return ReelPattern(answer, n, p, SAY[answer], "", _fit(answer, places, strip, reel))  # type: ignore[arg-type]
     if p < LEVEL:
-        reason = f"they repeat (p {p:.2f}), but no one repeat is likelier than the others together"
-        return ReelPattern("cannot say", n, p, reason, ON_REEL)
+        return ReelPattern("cannot say", n, p, f"they repeat (p {p:.2f}), but {_not_parted(shares)}", ON_REEL)
     if p < 0.10 or n < 12:
         reason = f"no repeat stands out of chance (best p {p:.2f}), and {n} marks cannot rule one out"
         return ReelPattern("cannot say", n, p, reason, ON_REEL)
     return ReelPattern("scattered", n, p, f"no repeat stands out of chance (best p {p:.2f})", "")
 
 
-def best_repeat(
+def _not_parted(shares: Mapping[str, float]) -> str:
+    """The fewest repeats that hold what is needed for a name, best first."""
+    best = sorted(shares, key=lambda name: -shares[name])
+    held = next(i for i in range(1, len(best) + 1) if sum(shares[name] for name in best[:i]) > NAMED)
+    return f"{' or '.join(best[:held])} explain them alike: these places cannot part them"
+
+
+def repeats_shown(
     places: np.ndarray, strip: Strip, reel: ReelHint, rng: np.random.Generator
-) -> tuple[str, float, float]:
-    """The likeliest repeat, its share among all repeats, and the share of draws at random that repeat as well in any way."""
+) -> tuple[dict[str, float], float]:
+    """Each repeat's share among all of them, and the share of draws at random that repeat as well in any way."""
     everything = np.vstack([places, _at_random(len(places), strip, rng)])
     found = {name: _against_random(evidence(everything)) for name, evidence in _repeats(strip, reel)}
     for finer, plain in (("perforation", "frame"), ("touching turns", "one angle")):
-        if finer in found and found[finer][0] < found[plain][0] + FINER:
+        ahead = found[finer][0] - found[plain][0] if finer in found else FINER
+        if finer == "touching turns" and 0 < ahead < FINER:
+            found[finer] = found[plain]  # neither may be named
+        elif ahead < FINER:
             del found[finer]
     table = np.stack(list(found.values()))
     any_ = log_mean(table.T)
     shares = np.exp(table[:, 0] - table[:, 0].max())
-    best = int(shares.argmax())
-    return list(found)[best], float(shares[best] / shares.sum()), float((any_ >= any_[0] - 1e-9).mean())
+    named = dict(zip(found, (shares / shares.sum()).tolist()))
+    return named, float((any_ >= any_[0] - 1e-9).mean())
 
 
 def _against_random(logs: np.ndarray) -> np.ndarray:
@@ -129,7 +142,7 @@ def _repeats(strip: Strip, reel: ReelHint) -> list[tuple[str, Evidence]]:
         ("one angle", lambda s: at_one_angle(_from_core(s, strip, reel), search.every(2))),
         ("touching turns", lambda s: with_mates(_from_core(s, strip, reel), search.every(5))),
     ]
-    if strip.perforation and strip.accuracy <= 0.5:
+    if strip.perforation and strip.accuracy <= 0.5 and strip.pitch > 1.5 * strip.perforation:
         pitch = strip.perforation
         found.append(("perforation", lambda s: at_one_phase(s - strip.first, pitch, AT_HOLES)))
     return found

@@ -22,7 +22,6 @@ SIZES = 320
 SIZE, SIZE_SPREAD, DENSITY_SPREAD = 0.11, 0.75, 0.55
 #: A run's own scatter [D]: what all layers do alike (time, temperature), and what each does for itself.
 ALIKE_SCATTER, LAYER_SCATTER = 0.014, 0.011
-OWN_SCATTER = float(np.hypot(ALIKE_SCATTER, LAYER_SCATTER))
 #: How far the layers part, as a factor e^±; exposure slides all of them along their curves, silver is neutral (TG2044-1).
 LAYERS_PART = 0.4
 LAYERS_ALIKE = {"underexposed": 0.2, "overexposed": 0.2, "weak bleach: retained silver": 0.2}
@@ -52,7 +51,9 @@ def _chance(faults: list[Fault], evidence: Evidence) -> tuple[float, float]:
     if not evidence.measured:
         return 1.0, 0.0
     seen, known = _vector(evidence)
-    away, narrowed, narrower = _sizes(tuple(faults), evidence.layers, evidence.spread, known.tobytes())
+    away, narrowed, narrower = _sizes(
+        tuple(faults), evidence.layers, evidence.spread, evidence.aim_of, known.tobytes()
+    )
     off = np.einsum("dij,dj->di", narrowed, seen[known] - away)
     square = np.einsum("di,di->d", off, off)
     return float(np.exp(narrower - 0.5 * square).mean() + ODD), float(square.min())
@@ -60,12 +61,12 @@ def _chance(faults: list[Fault], evidence: Evidence) -> tuple[float, float]:
 
 @lru_cache(maxsize=96)
 def _sizes(
-    faults: tuple[Fault, ...], layers: Layers | None, spread: float, known: bytes
+    faults: tuple[Fault, ...], layers: Layers | None, spread: float, aim_of: int | None, known: bytes
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """For each size of all faults together: mean (n,) [D], what brings departures to unit scatter (n, n), and the natural log
     of how much thinner than a clean strip's the chance is spread. Kept, for they rest on nothing that was measured."""
     own = np.frombuffer(known, bool)
-    clean = scatter_of_a_run(spread)[np.ix_(own, own)]
+    clean = scatter_of_a_run(spread, aim_of)[np.ix_(own, own)]
     mean, wide = np.zeros((1, len(clean))), clean[None]
     for turn, fault in enumerate(faults):
         away, scatter = (np.roll(part, turn * SIZES // 3, axis=0) for part in _laid_out(fault, layers, known))
@@ -75,10 +76,14 @@ def _sizes(
     return mean, np.linalg.inv(root), 0.5 * np.linalg.slogdet(clean)[1] - diagonal
 
 
-def scatter_of_a_run(spread: float) -> np.ndarray:
-    """Covariance (9, 9) [D²] of the departures of runs that nothing ails: layers move alike, and each a little by itself."""
+def scatter_of_a_run(spread: float, aim_of: int | None = None) -> np.ndarray:
+    """Covariance (9, 9) [D²] of the departures of runs that nothing ails: layers move alike, and each a little by itself.
+
+    `aim_of`: how many strips the aim is the mean of; they scatter as a run does. None: the aim is known.
+    """
     alike = np.kron(np.eye(3), np.full((3, 3), ALIKE_SCATTER**2))
-    return alike + np.eye(9) * (LAYER_SCATTER**2 + spread**2)
+    runs = alike + np.eye(9) * LAYER_SCATTER**2
+    return runs * (1 + 1 / aim_of if aim_of else 1.0) + np.eye(9) * spread**2
 
 
 @lru_cache(maxsize=128)
@@ -110,27 +115,11 @@ def _layers(fault: Fault, layers: Layers | None) -> tuple[np.ndarray, np.ndarray
     return np.zeros(3), np.full(3, LAYERS_ALIKE.get(fault.name, LAYERS_PART))
 
 
-def drawn_departures(fault: Fault, draws: int = 3000) -> np.ndarray:
-    """Departures (draws, 9) [D]: D-min, LD, HD−LD by r, g, b, of one fault at random over its priors, as a study needs them."""
-    rng = np.random.default_rng(abs(hash_of(fault.name)))
-    signs = np.array([fault.dmin, fault.ld, fault.hd_ld])
-    size = SIZE * np.exp(SIZE_SPREAD * rng.standard_normal((draws, 1, 1)))
-    density = np.exp(DENSITY_SPREAD * rng.standard_normal((draws, 3, 1)))
-    layer = np.exp(_layers(fault, None)[1] * rng.standard_normal((draws, 1, 3)))
-    own = np.exp(EACH_PARTS * rng.standard_normal((draws, 3, 3)))
-    return (signs * size * density * layer * own).reshape(draws, 9)
-
-
-def hash_of(name: str) -> int:
-    """A number from a name that is the same on every run."""
-    return sum((i + 1) * ord(letter) for i, letter in enumerate(name))
-
-
 def _vector(evidence: Evidence) -> tuple[np.ndarray, np.ndarray]:
     values = [v for name in DENSITIES for v in evidence.departures.get(name, (None, None, None))]
     return np.array([0.0 if v is None else v for v in values]), np.array([v is not None for v in values])
 
 
 def limit_of(evidence: Evidence) -> float:
-    """Two standard deviations of a run's own scatter and of the reading [D]: a smaller departure says nothing."""
-    return 2 * float(np.hypot(OWN_SCATTER, evidence.spread))
+    """Two standard deviations of a run's own scatter, the aim's and the reading's [D]: a smaller departure says nothing."""
+    return 2 * float(np.sqrt(scatter_of_a_run(evidence.spread, evidence.aim_of)[0, 0]))

@@ -5,17 +5,21 @@ few shapes: one edge less developed, falling off over a part of the width; a slo
 fitted to the robust steps of the logarithm of density (`grown`), a row counting by how little it varies from frame to
 frame; the error of its size comes from whole frames drawn again. Pictures have shapes of their own (skies, vignettes),
 so a shape is claimed only where it stands out by six errors, is 5 % at least, and is nearly alike in all three layers.
+An error that comes from few frames is itself hardly known: the bound follows Student's t and is 6 at ten frames.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import stdtrit
 
 from wetside.stages.causes.grown import logs_above_base, summed
 
 REACHES = (0.15, 0.22, 0.32, 0.45)
 MOST_FRAMES, DRAWS, SMOOTH = 30, 40, 7
 CLEAR, LEAST, PART = 6.0, 0.05, 0.6
+#: Chance of one side that an error of ten frames is passed sixfold, by Student's t with nine degrees of freedom.
+BY_CHANCE = 1e-4
 CALM = 0.0004  # natural log; no row is known better than that
 
 
@@ -30,7 +34,7 @@ def shapes(rows: int) -> np.ndarray:
 def uneven_profile(grids: np.ndarray) -> tuple[np.ndarray | None, np.ndarray]:
     """Relative profile (rows, 3) of density above base, natural log, mean 0, and the error of its depth (3,).
 
-    grids (frames, rows, columns, 3) [D above base]. None where no shape stands out of its own error by six, where it is
+    grids (frames, rows, columns, 3) [D above base]. None where no shape stands out of its own error (`clear_by`), where it is
     under 5 %, or where the layers part by more than 0.6 of it: development is uneven in all layers alike.
     """
     logs = logs_above_base(grids[:: -(-len(grids) // MOST_FRAMES)])
@@ -49,10 +53,15 @@ def uneven_profile(grids: np.ndarray) -> tuple[np.ndarray | None, np.ndarray]:
     error = np.maximum((draws.mean(axis=2) @ filters.T).std(axis=0), 1e-3)
     best = int((size * size * power).argmax())  # the shape that leaves the least of the steps
     layers = filters[best] @ steps
-    clear = abs(size[best]) > CLEAR * error[best] and abs(size[best]) > LEAST
+    clear = abs(size[best]) > clear_by(len(logs)) * error[best] and abs(size[best]) > LEAST
     alike = abs(np.sign(layers).sum()) == 3 and np.ptp(layers) < PART * abs(size[best])
     spread = np.maximum((draws.transpose(2, 0, 1) @ filters[best]).std(axis=1), 1e-3)
     return (np.outer(known[best], layers) if clear and alike else None), spread
+
+
+def clear_by(frames: int) -> float:
+    """By how many of its errors a shape must stand out where so many frames told them; six from ten frames on."""
+    return max(CLEAR, float(stdtrit(max(1, frames - 1), 1 - BY_CHANCE)))
 
 
 def certainty(steps: np.ndarray) -> np.ndarray:

@@ -1,0 +1,122 @@
+"""What stays at one place while pictures change is found; pictures alone, or pictures that are alike, give nothing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+from benchmarks.marks import frame_of
+from benchmarks.planted import KEPT_OUT, negative
+
+from wetside.figures.density import DensityFrame
+from wetside.figures.flags import Left
+from wetside.figures.reading import FrameReading
+from wetside.stages.causes.film import Lie
+from wetside.stages.causes.outline import edge_against, edge_by_fill
+from wetside.stages.causes.stacked import Stack, in_scatters, inner, with_staying
+
+TALL, WIDE, SPOT = 320, 480, (300, 120)
+
+
+def disc(radius: float, soft: float) -> np.ndarray:
+    y, x = np.mgrid[0:TALL, 0:WIDE]
+    return np.clip((radius - np.hypot(x - SPOT[0], y - SPOT[1])) / soft + 0.5, 0, 1)[..., None].astype(
+        np.float32
+    )
+
+
+@pytest.fixture(scope="module")
+def roll() -> list[DensityFrame]:
+    """Ten pictures of photographs, each of its own crop."""
+    rng = np.random.default_rng(4)
+    found = []
+    for number in range(10):
+        density, base, _ = negative(rng, KEPT_OUT)
+        small = cv2.resize(density, (WIDE, TALL), interpolation=cv2.INTER_AREA)
+        found.append(replace(frame_of(small, base, 20.0), file=f"{number}.tif", frame=number + 1))
+    return found
+
+
+def stacked(frames: list[DensityFrame]) -> Stack:
+    stack = Stack()
+    for frame in frames:
+        stack.add(frame)
+    return stack
+
+
+@pytest.mark.independent(
+    how="a speck of 0.3 D laid on the same place of photographs; nothing laid on the same ones"
+)
+def test_a_speck_that_stays_is_found_on_every_frame_that_shows_it_and_photographs_alone_give_none(
+    roll: list[DensityFrame],
+) -> None:
+    assert stacked(roll).staying == [] and stacked(roll).said() == ()
+    speck = disc(5, 1.5) * np.array([0.3, 0.3, 0.28], np.float32)
+    dirty = [
+        replace(f, density=f.density + speck * (i > 1)) for i, f in enumerate(roll)
+    ]  # the first two are clean
+    stack = stacked(dirty)
+    [one] = stack.staying
+    assert one.delta == pytest.approx(
+        [0.3 * 0.8, 0.3 * 0.8, 0.28 * 0.8], abs=0.08
+    )  # eight of ten frames show it
+    assert (one.error < 0.08).all()  # they show different things there, and two show no speck
+    lie = Lie(0.0, 25.0, 20.0)
+    seen = [
+        with_staying(FrameReading(f.file, f.picture), stack, i, lie).marks for i, f in enumerate(dirty, 1)
+    ]
+    counts = [len(marks) for marks in seen]
+    assert (
+        sum(counts[:2]) < 2 and sum(counts[2:]) >= 6 and max(counts) == 1
+    )  # a thing may lie there by chance
+    at = counts.index(1, 2)
+    mark = seen[at][0]
+    assert mark.box.centre == pytest.approx(SPOT, abs=4) and mark.edge == "sharp"
+    assert mark.film_mm == pytest.approx(at * 25.0 + 300 / 20, abs=0.3)
+    again = with_staying(FrameReading(dirty[at].file, dirty[at].picture, (mark,)), stack, at + 1, lie)
+    assert again.marks == (mark,)  # what the frame's own finder claimed is not claimed twice
+    [said] = stack.said()
+    assert said.id == "same-place" and "one mark stays" in said.say and "±" in said.say
+
+
+def test_few_pictures_alike_pictures_and_holes_give_nothing(roll: list[DensityFrame]) -> None:
+    speck = disc(5, 1.5) * np.float32(0.5)
+    dirty = [replace(f, density=f.density + speck) for f in roll]
+    assert stacked(dirty[:5]).staying == []
+    assert (
+        stacked([replace(dirty[0], file=str(i)) for i in range(8)]).staying == []
+    )  # one picture eight times
+    hole = np.where(disc(9, 1.0)[..., 0] > 0, int(Left.PERFORATION), 0).astype(np.uint16)
+    assert stacked([replace(f, mask=hole) for f in dirty]).staying == []
+
+
+@pytest.mark.independent(
+    how="areas of a disc and of a bell in closed form: the bell's from 2/3 and from 1/3 of its height are as ln 1.5 to ln 3"
+)
+def test_an_edge_is_told_by_how_much_of_a_mark_is_full() -> None:
+    y, x = np.mgrid[-40:41, -40:41]
+    bell = np.exp(-0.5 * (np.hypot(x, y) / 15) ** 2)
+    assert (bell > 2 / 3).sum() / (bell > 1 / 3).sum() == pytest.approx(np.log(1.5) / np.log(3), abs=0.02)
+    flat = np.clip((15 - np.hypot(x, y)) / 2 + 0.5, 0, 1)
+    assert (edge_by_fill(bell), edge_by_fill(flat)) == ("soft", "sharp")
+    for added, edge in ((bell, "soft"), (flat, "sharp")):
+        for sign in (-1, 1):  # a scan of it, drawn round by a rectangle: light falls where density is added
+            scan = 30000 * 10 ** (-0.2 * sign * added)[..., None] * np.ones(3)
+            around = [np.full((20, 20, 3), 30000.0)] * 4
+            assert edge_against(scan[15:66, 15:66].astype(np.uint16), around) == edge
+
+
+@pytest.mark.independent(how="a picture of noise alone: a departure in scatters has the scatter one")
+def test_departures_are_counted_in_their_own_scatter() -> None:
+    noise = np.random.default_rng(1).normal(0, 0.05, (200, 200, 1)) * np.ones(3)
+    assert in_scatters(noise).std() == pytest.approx(
+        0.94, abs=0.04
+    )  # a little under one: cut at 2.5 and the calm's share
+    assert tuple(inner(frame_of(np.zeros((100, 200, 3), np.float32), np.zeros(3), 1.0).picture)) == (
+        3,
+        3,
+        194,
+        94,
+    )
