@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 
 from wetside.app.demo import _read_and_keep, build_roll, demo
 from wetside.app.read import ReadOptions, read
+from wetside.demo.scenes import chart_colours
 from wetside.demo.story import rolls
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.store.ledger import Ledger
@@ -44,6 +46,25 @@ def test_planted_causes_are_named(run: tuple[Path, dict]) -> None:
     assert answers["causes R03"]["causes"][0]["cause"] == "weak bleach: retained silver"
     assert answers["causes R03"]["causes"][0]["curable"] == "tonight"
     assert answers["causes R06"]["causes"][0]["cause"] == "developer cold or short"
+
+
+@pytest.mark.independent(how="the light that was planted: 1.8 stops between the layers")
+def test_a_stock_in_the_wrong_light_is_said(run: tuple[Path, dict]) -> None:
+    said = {f["id"] for f in run[1]["answers"]["positive R05"]["findings"]}
+    assert "layers-apart" in said and "blue layer" in run[1]["found"][4]["found"]
+
+
+@pytest.mark.independent(how="patches of known reflectance: their steps, and which channel reflects most")
+def test_the_chart_prints_in_the_order_of_its_patches(run: tuple[Path, dict]) -> None:
+    home, _ = run
+    places = json.loads((home / "scans" / "R09.truth.json").read_text())["frames"][7]["patches"]
+    printed = cv2.imread(str(home / "positives" / "R09" / "R09_08.jpg"))[..., ::-1]
+    seen = np.array([np.median(printed[y + h // 3 : y + 2 * h // 3, x + w // 3 : x + 2 * w // 3], axis=(0, 1)) for x, y, w, h in places])  # fmt: skip
+    assert (np.diff(seen[18:, 1]) < 0).all()
+    known = chart_colours()[:18]
+    second, most = np.sort(known, axis=1)[:, 1:].T
+    clear = second < 0.7 * most
+    assert clear.sum() > 8 and (known[clear].argmax(axis=1) == seen[:18][clear].argmax(axis=1)).all()
 
 
 def test_what_cannot_be_told_apart_is_said_to_be_so(run: tuple[Path, dict]) -> None:

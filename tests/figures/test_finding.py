@@ -11,7 +11,7 @@ def of(where: str, found: str = "", source: str = "scan again linear") -> dict[s
 
 def test_files_of_which_the_same_is_said_are_named_in_one_line() -> None:
     shown = gathered([of("a.tif"), of("b.tif"), of("c.tif"), of("d.tif"), of("e.tif")])
-    assert [one["where"] for one in shown] == ["a.tif, b.tif, c.tif and 2 more"]
+    assert [one["say"] for one in shown] == ["a.tif, b.tif, c.tif and 2 more: it is coded"]
     assert shown[0]["more"] == "expected: a linear scan; what helps: scan again linear"
 
 

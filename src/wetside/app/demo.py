@@ -124,7 +124,7 @@ def run_job(home: Path, progress: Progress) -> dict[str, Any]:
         ("R01", lambda: _read_and_keep(home, "R01")),
         ("look R08", lambda: look(scans / "R08")), ("causes R03", lambda: causes_of_run(home, "R03")), ("causes R04", lambda: causes_of_run(home, "R04")),
         ("causes R06", lambda: causes_of_run(home, "R06")), ("stock R07", lambda: stock(str(scans / "R07"), home)),
-        ("positive R09", lambda: _print(home, "R09")), ("plan", lambda: plan(demo_request())),
+        ("positive R09", lambda: _print(home, "R09")), ("positive R05", lambda: _print(home, "R05")), ("plan", lambda: plan(demo_request())),
         ("mix", lambda: mix("ecn-2", 600.0, warmth=Warmth(mass=350.0, tank=20.5, room=20.5))),
     ]  # fmt: skip
     answers = {}
@@ -202,11 +202,15 @@ def told_beside_truth(answers: dict[str, Any]) -> list[dict[str, str]]:
 
     marks = sum(len(frame["marks"]) for frame in answers["R02"]["frames"])
     index = answers["stock R07"]["working_ei"]
+    apart = next(
+        (f["say"] for f in answers["positive R05"]["findings"] if f["id"] == "layers-apart"), "nothing of it"
+    )
     return [
         {"planted": "R01, R02: tank filled too low, one edge thin", "found": _cast_words(answers["R02"]["cast"])},
         {"planted": "R02: two turns touching", "found": f"{marks} marks; {answers['R02']['pattern']['answer']}: {answers['R02']['pattern']['reason']}"},
         {"planted": "R03: tired bleach, retained silver", "found": cause("causes R03")},
         {"planted": "R04: push with a late drain, which cannot be told apart", "found": cause("causes R04")},
+        {"planted": "R05: tungsten stock in daylight without its filter, the blue layer 1.8 stops over the red", "found": apart},
         {"planted": "R06: a cold tank", "found": cause("causes R06")},
         {"planted": "R07: expired stock, true EI 80", "found": f"working EI {index['value']:.0f}, 90 % {index['interval_90'][0]:.0f} to {index['interval_90'][1]:.0f}" if index else "cannot say"},
         {"planted": "R08: inverted JPEG, no density possible", "found": f"rung {answers['look R08']['rung']}: no density is given"},

@@ -44,8 +44,7 @@ def reading_table(reading: RollReading) -> str:
 def findings_lines(findings: Sequence[Mapping[str, object]]) -> list[str]:
     """One line a finding, what is said alike of several files once."""
     return [
-        f"{f['severity']}: {f['where']}: {f['say']}" + (f" ({f['more']})" if f["more"] else "")
-        for f in gathered(findings)
+        f"{f['severity']}: {f['say']}" + (f" ({f['more']})" if f["more"] else "") for f in gathered(findings)
     ]
 
 

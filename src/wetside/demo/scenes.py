@@ -53,6 +53,8 @@ def scene(what: str, width: int, height: int, rng: np.random.Generator) -> tuple
     """A linear scene (height, width, 3) with grey at 0.18, and the places of its patches."""
     if what == "grey scale":
         return grey_scale(width, height)
+    if what == "chart":
+        return chart(width, height)
     pictures = photographs()
     picture = pictures[int(what.split()[-1]) % len(pictures)]
     return _cropped(picture, width, height, rng), []
@@ -80,5 +82,26 @@ def grey_scale(width: int, height: int) -> tuple[np.ndarray, list[Box]]:
         x, y = int(width * (0.08 + 0.30 * column)), int(height * (0.10 + 0.44 * row))
         w, h = int(width * 0.24), int(height * 0.36)
         view[y : y + h, x : x + w] = 10**-density
+        boxes.append((x, y, w, h))
+    return view, boxes
+
+
+def chart_colours() -> np.ndarray:
+    """Reflectance r g b (24, 3) of an invented chart: six hues at three lightnesses, then the steps of the grey scale."""
+    hues = np.deg2rad(np.arange(6) * 60.0)[:, None] - np.deg2rad([0.0, 120.0, 240.0])
+    coloured = [level * (1 + strength * np.cos(hues + turn)) for level, strength, turn in ((0.42, 0.5, 0.0), (0.20, 0.8, 0.5), (0.09, 0.65, 0.0))]  # fmt: skip
+    greys = np.repeat(10.0 ** -np.array(GREYS)[:, None], 3, axis=1)
+    return np.concatenate([*coloured, greys])
+
+
+def chart(width: int, height: int) -> tuple[np.ndarray, list[Box]]:
+    """Twenty-four patches in four rows of six on a dark card."""
+    view = np.full((height, width, 3), 0.03, np.float32)
+    boxes = []
+    for i, colour in enumerate(chart_colours()):
+        row, column = divmod(i, 6)
+        x, y = int(width * (0.05 + 0.152 * column)), int(height * (0.07 + 0.222 * row))
+        w, h = int(width * 0.13), int(height * 0.19)
+        view[y : y + h, x : x + w] = colour
         boxes.append((x, y, w, h))
     return view, boxes

@@ -79,7 +79,7 @@ def rolls() -> tuple[Roll, ...]:
         Roll("R07", TUN200X, "135", (*photos(1, 5), *greys((-1, 0, 1, 2), 200)), Faults(gain=(0.90, 0.92, 0.88), speed_stops=-1.32, fog=(0.05, 0.07, 0.12)),
              note="expired stock, true EI 80; cold tank"),
         Roll("R08", DAY90, "135", photos(5, 6), files="jpeg", note="laboratory reference, delivered as inverted JPEG"),
-        Roll("R09", DAY90, "135", (*photos(0, 4), *greys((-1, 0, 1), 90)), note="laboratory reference, scanned here"),
+        Roll("R09", DAY90, "135", (*photos(0, 4), *greys((-1, 0, 1), 90), Shot("chart")), note="laboratory reference, scanned here"),
         Roll("R10", DAY90, "135", photos(0, 6), scanner=Scanner(exposure=(1.0, 0.86, 0.95, 0.78, 1.0, 0.9)), note="frozen twin of R01; strip auto-exposed"),
     )  # fmt: skip
 

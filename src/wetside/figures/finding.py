@@ -60,17 +60,21 @@ MOST_NAMED = 3
 def gathered(findings: Sequence[Mapping[str, object]]) -> list[dict[str, str]]:
     """Findings as they are shown: what is said alike of several files is said once, with them named.
 
-    Each with `severity`, `where`, `say`, and `more`: what was found and expected, and what helps.
+    Each with `severity`, `say` (what, and of which file), and `more`: what was found and expected, and what helps.
     """
     alike: dict[tuple[str, ...], list[Mapping[str, object]]] = {}
     for one in findings:
         key = tuple(str(one.get(k) or "") for k in ("id", "severity", "say", "expected", "source"))
         alike.setdefault(key, []).append(one)
     return [
-        {"severity": severity, "where": _listed([str(f["where"]) for f in ones]), "say": say,
+        {"severity": severity, "say": _said(_listed([str(f["where"]) for f in ones]), say),
          "more": _more(_listed(list(dict.fromkeys(str(f.get("found") or "") for f in ones)), "; "), expected, source)}
         for (_, severity, say, expected, source), ones in alike.items()
     ]  # fmt: skip
+
+
+def _said(where: str, say: str) -> str:
+    return f"{where}: {say}" if where else say
 
 
 def _listed(words: Sequence[str], between: str = ", ") -> str:
