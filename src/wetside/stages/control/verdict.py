@@ -85,7 +85,7 @@ def _said_by_measure(found: Sequence[tuple[str, str, float, str]]) -> tuple[str,
     for name in dict.fromkeys(one[0] for one in found):
         own = [one for one in found if one[0] == name]
         worst = "control" if any(state == "beyond control" for *_, state in own) else "action"
-        layers = " ".join(f"{channel} {value:+.2f}" for _, channel, value, _ in own)
+        layers = " ".join(f"{channel} {value:+.2f}" for _, channel, value, _ in own).replace("-", "−")
         said.append(f"{SAY[name]} {layers} D: beyond the {worst} limit")
     return tuple(said)
 
