@@ -7,13 +7,14 @@ from typing import Any
 
 import numpy as np
 
+from wetside.figures.finding import Finding
 from wetside.figures.reading import RollReading
 from wetside.figures.stain import Stain
-from wetside.stages.positive.drift import drift_along
+from wetside.stages.positive.drift import Drift, drift_along
 from wetside.stages.positive.rebate import rebate_scatter
 
 #: In the order in which they are applied.
-NAMES = ("light", "flare", "level", "cast", "mid-tones")
+NAMES = ("light", "flare", "drift", "level", "cast", "mid-tones")
 #: Those that are only made when asked for.
 ASKED = ("cast", "mid-tones")
 
@@ -32,6 +33,7 @@ def corrections(
     shifts: dict[str, float],
     left: Iterable[str],
     stains: Mapping[str, Mapping[str, Stain]] | None = None,
+    drift: Drift | None = None,
 ) -> list[dict[str, Any]]:
     """Every correction that this roll offers: {id, made, size [D], say, why, remains [D]}.
 
@@ -39,12 +41,14 @@ def corrections(
     shifts      density by which frames lie off the roll, by file
     left        names of those that stay in
     stains      stains that can be taken off, by file and name
+    drift       of the rebates along the roll; what its layers share is taken out apart from the frames' own levels
     """
     out = set(left)
     found = [
         _light(light, reading),
         _flare(reading),
-        _level(reading, shifts),
+        _drift(drift),
+        _level(reading, shifts, drift),
         _cast(reading),
         *_stains(reading, stains or {}),
     ]
@@ -76,18 +80,47 @@ def _flare(reading: RollReading) -> dict[str, Any] | None:
     return _entry("flare", -float(np.log10(1 - share)), say, "light is seen over the opaque holder, where none can come through the film")  # fmt: skip
 
 
-def _level(reading: RollReading, shifts: dict[str, float]) -> dict[str, Any] | None:
-    moved = [abs(value) for value in shifts.values() if value]
+def roll_drift(reading: RollReading) -> Drift | None:
+    """How the roll's rebates drift from the first frame to the last, where they do."""
+    return drift_along([frame.base for frame in reading.frames])
+
+
+def drifts_of(reading: RollReading, drift: Drift | None) -> dict[str, float]:
+    """Density by which the drift that the layers share puts each frame over the roll's middle, by file [D]."""
+    along = drift.of_frames(len(reading.frames)) if drift is not None and drift.shared else []
+    return {frame.file: value for frame, value in zip(reading.frames, along)}
+
+
+def _drift(drift: Drift | None) -> dict[str, Any] | None:
+    if drift is None or not drift.shared:
+        return None
+    why = (
+        f"unexposed film has one density on the whole roll, and a straight line explains how it lies in the {drift.frames} "
+        "frames that show it; "
+    ) + (
+        "the layers drift together, as the light and the scan's exposure do" if drift.alike
+        else f"the layers drift apart, as a process or a light that changes colour does: the {abs(drift.shared):.2f} D that they share are taken out"
+    )  # fmt: skip
+    return _entry("drift", abs(drift.shared), drift.say(), why, round(drift.stays, 4) or None)
+
+
+def drift_stays(drift: Drift | None) -> list[Finding]:
+    """A line on a drift of which nothing is taken out, since the layers share too little of it."""
+    if drift is None or drift.shared:
+        return []
+    say = f"{drift.say()}; the layers drift apart, as a process or a light that changes colour does, and it stays in the pictures"
+    return [Finding("drift-stays", "note", "roll", say, "a balance in the print room, or a trim a frame")]
+
+
+def _level(reading: RollReading, shifts: dict[str, float], drift: Drift | None) -> dict[str, Any] | None:
+    along = drifts_of(reading, drift)
+    own = [abs(value - along.get(file, 0.0)) for file, value in shifts.items()]
+    moved = [value for value in own if value >= 0.0005]
     if not moved:
         return None
     before = rebate_scatter([frame.base for frame in reading.frames])
     was = f"; its scatter was {before['worst']:.2f} D at most" if before else ""
-    drift = drift_along([frame.base for frame in reading.frames])
-    if drift is not None:
-        was += f"; {drift.say()}" + (
-            ", the layers together, and that is taken out with it" if drift.alike
-            else "; the layers drift apart, as a process or a light that changes colour does, and only what they share is taken out"
-        )  # fmt: skip
+    was += ", the drift included" if along and before else ""
     return _entry("level", max(moved), f"{len(moved)} frames brought to the roll's exposure, by up to {max(moved):.2f} D",
                   f"the rebate has one density on the whole roll, so where it differs the scan's exposure did{was}")  # fmt: skip
 

@@ -45,7 +45,7 @@ def sheet_of(
         "exposure": about["exposure"],
         "pictures": {name: list(box) for name, box in recipe.boxes.items()}, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
-        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts,
+        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
         "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
     }  # fmt: skip
 

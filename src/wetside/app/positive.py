@@ -57,7 +57,7 @@ class PositiveOptions:
     film        frames a second of a small film for looking at, or None
     crew        who prints, in place of `workers` processes of this machine
     even, mid_tones  take out the cast across the film: an additive one, or one that grows with density, in the mid-tones
-    leave       names of corrections that are not to be made: "light", "flare", "level", or a stain by its number
+    leave       names of corrections that are not to be made: "light", "flare", "drift", "level", or a stain by its number
     soften_stains  take off every mark that is a stain and shows it; `soften` those marks that are named, by file
     greys       places that were neutral, two or more, for the fitted door: file and rectangle [px]
     by          a calibration of the light and scanner, whose matrix comes before the layers' curves; the own door's `curves` are in its densities
@@ -123,7 +123,7 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
         "schema": "wetside.positive/1", "frames": shown, "seconds": time.perf_counter() - began, "peak_bytes": peak_bytes(),
         "worker_peak_bytes": max((f["peak_bytes"] for f in frames if not f["kept"]), default=None), "kept": kept,
         "door": options.door, "base": about["base"], "evenness": about["evenness"], "space": space, "say": about["say"],
-        "calibration": calibration_sheet(about["calibration"]), "corrections": about["corrections"], "marks_left": about["marks_left"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
+        "drift": about["drift"], "calibration": calibration_sheet(about["calibration"]), "corrections": about["corrections"], "marks_left": about["marks_left"], "consistency": even, "findings": about["findings"] + [f.as_json() for f in findings],
     }  # fmt: skip
 
 

@@ -26,7 +26,7 @@ from wetside.store.scans.load import sha256
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
-PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "veils", "stains")
+PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains")
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class Recipe:
     exposure_s  what the light's file says of its exposure, or the roll's first frame
     across, cast  places (n,) and densities (n, 3) of the cast's profile across the film; `cast_name` which correction
                 it belongs to
+    shifts      density by which frames lie over the roll, by file; `drifts` what of it is the drift along the roll
     veils       stray light by file: its level r g b as a transmittance, and its share of the frame's mean light
     stains      stains by file and name, as they were measured
     leave       names of the corrections that are not made
@@ -76,6 +77,7 @@ class Recipe:
     laws: str = ""
     light_width: int = 0
     matrix: np.ndarray | None = None
+    drifts: dict[str, float] = field(default_factory=dict)
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -99,8 +101,10 @@ class Recipe:
         return float(self.ratio * told * 10 ** self.shift(file))
 
     def shift(self, file: str) -> float:
-        """Density a frame is brought lighter by [D]; 0 where its level is left as scanned."""
-        return 0.0 if "level" in self.leave else self.shifts.get(file, 0.0)
+        """Density a frame is brought lighter by [D]: its own level and its part of the drift, each unless it is left as scanned."""
+        drift = self.drifts.get(file, 0.0)
+        level = self.shifts.get(file, 0.0) - drift
+        return (0.0 if "level" in self.leave else level) + (0.0 if "drift" in self.leave else drift)
 
     def veil(self, file: str) -> tuple[float, float, float, float]:
         """Stray light that is taken off a frame: level r g b as a transmittance, and share; zeros where none is."""
@@ -129,7 +133,7 @@ class Recipe:
             "door": self.door, "space": self.space, "kind": self.kind, "negative": self.negative, "base": list(self.base),
             "dark": self.dark, "ratio": self.ratio, "exposure_s": self.exposure_s, "notes": self.notes, "laws": self.laws,
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
-            "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts,
+            "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
             "light_width": self.light_width, "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip

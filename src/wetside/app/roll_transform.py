@@ -9,7 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from wetside.app.corrections import ASKED, cast_name, corrections, evenness
+from wetside.app.corrections import (
+    ASKED,
+    cast_name,
+    corrections,
+    drift_stays,
+    drifts_of,
+    evenness,
+    roll_drift,
+)
 from wetside.app.crosstalk import calibration_told, calibration_words
 from wetside.app.lengths import opened
 from wetside.app.lights import lights
@@ -71,15 +79,17 @@ def roll_transform(
     if open_gate is None:
         light = _by_half_a_turn(replace(light, exposure_s=reading.frames[0].exposure_s), files, reading)
     base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
-    shifts = _shifts(reading)
+    drift = roll_drift(reading) if reading.base else None
+    shifts, drifts = _shifts(reading, drifts_of(reading, drift))
     tone, chosen = None, _chosen(reading)
     seen = [piece - base for piece in _sampled(files, chosen, light, shifts)]
     to = np.eye(3) if wanted.matrix is None else wanted.matrix
     pieces = [piece @ to.T for piece in seen]
     if wanted.door != "exchange":
-        greys = (_greys(files, reading, light, wanted.greys) - base) @ to.T if wanted.greys else None
+        greys = (_greys(files, reading, light, wanted.greys, shifts) - base) @ to.T if wanted.greys else None
         tone = _tone(pieces, wanted, greys)
     words = exposure_words(pieces, [frame.file for frame in chosen], tone)
+    words += drift_stays(drift)
     if wanted.by is not None:
         words += calibration_words(wanted.by, open_gate, seen, base)
     factor = _factor(light)
@@ -89,17 +99,17 @@ def roll_transform(
     recipe = Recipe(
         wanted.door, wanted.space, wanted.kind, wanted.negative, (float(base[0]), float(base[1]), float(base[2])),
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
-        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, drifts=drifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
         light_width=light.file_width or 0, matrix=wanted.matrix,
     )  # fmt: skip
-    made = corrections(reading, factor, shifts, wanted.leave, stains)
+    made = corrections(reading, factor, shifts, wanted.leave, stains, drift)
     about = {
         "base": reading.base.as_json() if reading.base else None, "evenness": evenness(reading, made), "corrections": made,
         "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
         "findings": [f.as_json() for f in (*reading.findings, *words, *_stay(stay))], "marks_left": stay,
-        "exposure": [word.say for word in words], "calibration": calibration_told(wanted.by),
+        "exposure": [word.say for word in words], "drift": drift.as_json() if drift else None, "calibration": calibration_told(wanted.by),
     }  # fmt: skip
     return recipe, about
 
@@ -166,7 +176,11 @@ def _tone(pieces: list[np.ndarray], wanted: Wanted, greys: np.ndarray | None) ->
 
 
 def _greys(
-    files: FolderListing, reading: RollReading, light: Light, named: Sequence[tuple[str, Rectangle]]
+    files: FolderListing,
+    reading: RollReading,
+    light: Light,
+    named: Sequence[tuple[str, Rectangle]],
+    shifts: Mapping[str, float],
 ) -> np.ndarray:
     """Densities (n, 3) of the greys that were named, free of stray light and levelled; Unusable where one cannot be read."""
     places = {path.name: path for path in files.frames}
@@ -184,15 +198,20 @@ def _greys(
         spot = small.density[max(0, y) : y + max(1, h), max(0, x) : x + max(1, w)].reshape(-1, 3)
         if not len(spot):
             raise Unusable(f"the grey at {x},{y} lies outside {file}", "--grey")
-        found.append(np.median(spot, axis=0) - frame.shift)
+        found.append(np.median(spot, axis=0) - shifts.get(file, 0.0))
     return np.array(found)
 
 
-def _shifts(reading: RollReading) -> dict[str, float]:
-    """Density by which frames were scanned denser than the roll, by file, where its base is known."""
+def _shifts(reading: RollReading, along: Mapping[str, float]) -> tuple[dict[str, float], dict[str, float]]:
+    """Density by which frames were scanned denser than the roll, by file, where its base is known; and what of it is drift.
+
+    A frame without a shift of its own, which lies near the roll or shows no rebate, lies where the drift puts it.
+    """
     if reading.base is None:
-        return {}
-    return {frame.file: frame.shift for frame in reading.frames if frame.shift}
+        return {}, {}
+    drifts = {file: value for file, value in along.items() if value}
+    shifts = {frame.file: frame.shift or drifts.get(frame.file, 0.0) for frame in reading.frames}
+    return {file: value for file, value in shifts.items() if value}, drifts
 
 
 def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]:

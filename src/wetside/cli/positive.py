@@ -34,7 +34,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         type=correction,
         default=[],
         metavar="NAME",
-        help="do not make this correction: light, flare, level, or a stain by its number (stain-2)",
+        help="do not make this correction: light, flare, drift, level, or a stain by its number (stain-2)",
     )
     parser.add_argument(
         "--soften-stains",
@@ -96,8 +96,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def correction(text: str) -> str:
     """The name of a correction that can be left."""
-    if text not in ("light", "flare", "level") and not re.fullmatch(r"stain-[1-9][0-9]{0,4}", text):
-        raise argparse.ArgumentTypeError(f"expected light, flare, level or stain-NUMBER, found {text[:40]}")
+    if text not in ("light", "flare", "drift", "level") and not re.fullmatch(r"stain-[1-9][0-9]{0,4}", text):
+        raise argparse.ArgumentTypeError(
+            f"expected light, flare, drift, level or stain-NUMBER, found {text[:40]}"
+        )
     return text
 
 

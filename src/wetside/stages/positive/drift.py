@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -32,6 +33,28 @@ class Drift:
         """Whether the layers drift together, as the light and the scan's exposure do and a developer seldom does."""
         apart = max(self.density) - min(self.density)
         return apart < max(LEAST, ERRORS * max(self.error))
+
+    @property
+    def shared(self) -> float:
+        """What the layers share of it [D]: the middle one of the three; 0 where that is under what is claimed."""
+        middle = sorted(self.density)[1]
+        return middle if abs(middle) >= LEAST else 0.0
+
+    def of_frames(self, frames: int) -> list[float]:
+        """Density by which the shared line puts each of the roll's frames over its middle [D]."""
+        return [self.shared * (place / max(1, frames - 1) - 0.5) for place in range(frames)]
+
+    @property
+    def stays(self) -> float:
+        """What one layer keeps when the shared part is taken out [D]; 0 where the layers drift together."""
+        return 0.0 if self.alike else max(abs(value - self.shared) for value in self.density)
+
+    def as_json(self) -> dict[str, Any]:
+        """{density, spread: r g b [D], shared [D], alike, frames, say}."""
+        return {
+            "density": dict(zip("rgb", self.density)), "spread": dict(zip("rgb", self.error)), "shared": self.shared,
+            "alike": self.alike, "frames": self.frames, "say": self.say(),
+        }  # fmt: skip
 
     def say(self) -> str:
         """The drift in words."""
