@@ -16,7 +16,7 @@ from wetside.app.recipe import Recipe, read_recipe
 from wetside.figures.finding import Unusable
 from wetside.figures.scan import Scan
 from wetside.stages.negative.working import field_within
-from wetside.stages.positive.evening import EvenMap, Veil, across_rows, grown_map, veil_codes
+from wetside.stages.positive.evening import EvenMap, Grown, Veil, across_rows, shared_map, veil_codes
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
 from wetside.stages.positive.softening import lifted
@@ -153,8 +153,8 @@ class _Kept:
 
 
 @lru_cache(maxsize=1)
-def _grown(light: _Kept, height: int, width: int) -> np.ndarray:
-    return grown_map(light.array, height, width)
+def _grown(light: _Kept, height: int, width: int) -> Grown:
+    return shared_map(light.array, height, width)
 
 
 _LAST: dict[tuple[int, tuple[float, float, float]], tuple[Recipe, Through]] = {}

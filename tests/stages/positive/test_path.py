@@ -6,7 +6,7 @@ import numpy as np
 import PyOpenColorIO as ocio
 import pytest
 
-from wetside.stages.positive.evening import EvenMap, across_rows
+from wetside.stages.positive.evening import EvenMap, across_rows, shared_map
 from wetside.stages.positive.fit import fitted_tone
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import consistency, seen_in
@@ -28,6 +28,28 @@ def test_a_small_map_grows_to_the_full_one_at_its_rim_too() -> None:
     even = EvenMap(small, None, 1.0, 240, 320)
     got = np.concatenate([even.strip(top, min(32, 240 - top)).copy() for top in range(0, 240, 32)])
     assert np.abs(got / (full * 65535) - 1).max() < 2e-4
+    shared = EvenMap(None, None, 1.0, 240, 320, shared_map(small, 240, 320))
+    every, scale = shared.scaled(0, 240)
+    assert every.dtype == np.uint16 and np.abs(every * scale / got - 1).max() < 2e-5
+    steep = small.copy()
+    steep[0, 0] = 20.0
+    assert shared_map(steep, 240, 320).rows.dtype == np.float32
+
+
+@pytest.mark.independent(how="the same in float64 over the whole frame at once")
+def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_light() -> None:
+    values = codes(4, 300, 130)
+    light = np.exp(0.002 * np.mgrid[0:300, 0:130][1] / 130)[..., None].repeat(3, 2).astype(np.float32)
+    across = across_rows((np.array([0.0, 1.0]), np.array([[0.0] * 3, [0.05] * 3])), 10, 280, 300, 1)
+    kept = np.empty_like(values)
+    through = Through(ocio.GroupTransform(), "u16")
+    even = EvenMap(light, across, 1 / 65535, 300, 130, shared_map(light, 300, 130))
+    developed(values, 0.0, even, through, kept, (300.0, 0.0, 25.0))
+    rows = (np.arange(300) + 0.5 - 10) / 280
+    want = values.astype(float) * light * 10 ** (0.05 * rows)[:, None, None] - np.array([300.0, 0.0, 25.0])
+    assert (
+        np.abs(kept - np.clip(want, 0, 65535)).max() <= 1.6
+    )  # half a code each for the map and the value, and the clip's
 
 
 @pytest.mark.independent(how="the same in float64 over the whole frame at once")

@@ -5,6 +5,9 @@ The evened code is what the evened negative holds and what the picture is made f
 
 from __future__ import annotations
 
+from functools import lru_cache
+from typing import NamedTuple
+
 import cv2
 import numpy as np
 
@@ -12,10 +15,22 @@ from wetside.laws.image.evenness import stain_factor
 
 #: A small map is first grown to this many rows in the logarithm, so that straight lines between rows suffice.
 ROWS = 512
+#: A map that many frames share is kept at every row of theirs, in 16 bits, where that takes no more bytes than this and
+#: its factors lie within this ratio, so that its steps are finer than the codes.
+ROOM, RATIO = 64_000_000, 4.0
+STEP = 64
 LEAST = 1e-6
 FULL = 65535.0
 Veil = tuple[float, float, float]
 NO_VEIL: Veil = (0.0, 0.0, 0.0)
+
+
+class Grown(NamedTuple):
+    """A map at a frame's width: `rows` float32 (n + 2, w, 3), 512 or more and one carried on at either rim, to go between; or
+    all rows of the frame in uint16 (h, w, 3), times `unit`."""
+
+    rows: np.ndarray
+    unit: float = 1.0
 
 
 def veil_codes(level: tuple[float, float, float], share: float, gain: float) -> tuple[Veil, float]:
@@ -35,7 +50,7 @@ class EvenMap:
     small       (h, w, 3) factor of the light at any size, or None for an even one
     across      (height, 3) factor a row of the additive cast, or None
     gain        what both are multiplied with: exposure ratio over full scale, and the like
-    grown       what `grown_map` made of `small`, where the caller keeps it for frames of one size
+    grown       what `shared_map` made of `small`, where the caller keeps it for frames of one size
     """
 
     def __init__(
@@ -45,12 +60,17 @@ class EvenMap:
         gain: float,
         height: int,
         width: int,
-        grown: np.ndarray | None = None,
+        grown: Grown | None = None,
     ) -> None:
         self.height, self.width, self.gain = height, width, gain
         self.across = None if across is None else across.astype(np.float32)
-        self.grown = grown if small is None or grown is not None else grown_map(small, height, width)
+        self.grown = grown if small is None or grown is not None else Grown(grown_map(small, height, width))
         self._room = np.empty((0, width, 3), np.float32)
+
+    @property
+    def full(self) -> bool:
+        """True when the map holds every row of the frame."""
+        return self.grown is not None and self.grown.rows.dtype == np.uint16
 
     @property
     def plain(self) -> bool:
@@ -59,28 +79,55 @@ class EvenMap:
 
     def strip(self, top: int, rows: int) -> np.ndarray:
         """Factors (rows, width, 3) float32 from row `top` on, to 16-bit codes; good until the next call."""
+        factors, scale = self.scaled(top, rows)
+        return factors if scale == 1.0 else factors * np.float32(scale)
+
+    def scaled(self, top: int, rows: int) -> tuple[np.ndarray, float]:
+        """The same as factors, float32 or uint16, and one number they are to be multiplied with, so that a map of every row is not copied."""
+        if self.grown is not None and self.full:
+            out, scale = self.grown.rows[top : top + rows], self.gain * FULL * self.grown.unit
+            return (out, scale) if self.across is None else (self._times_across(out, top), scale)
         if len(self._room) < rows:
-            self._room = np.empty((rows, self.width, 3), np.float32)
+            self._room = np.full((rows, self.width, 3), self.gain * FULL, np.float32)
         out = self._room[:rows]
-        if self.grown is None:
-            out[...] = self.gain * FULL
-        else:
+        if self.grown is not None:
             self._between(out, top)
-        if self.across is not None:
-            out *= self.across[top : top + rows, None, :]
+        elif self.across is not None:
+            out[...] = self.gain * FULL
+        return (out if self.across is None else self._times_across(out, top)), 1.0
+
+    def _times_across(self, factors: np.ndarray, top: int) -> np.ndarray:
+        assert self.across is not None
+        if len(self._room) < len(factors):
+            self._room = np.empty((len(factors), self.width, 3), np.float32)
+        out = self._room[: len(factors)]
+        np.multiply(factors, self.across[top : top + len(factors), None, :], out=out)
         return out
 
     def _between(self, out: np.ndarray, top: int) -> None:
         assert self.grown is not None
-        many = self.grown.shape[0] - 2
-        scale = self.gain * FULL
+        rows, scale = self.grown.rows, self.gain * FULL
+        many = len(rows) - 2
         for i in range(len(out)):
             at = (top + i + 0.5) * many / self.height + 0.5
             row = min(int(at), many)
             part = at - row
-            cv2.addWeighted(
-                self.grown[row], (1 - part) * scale, self.grown[row + 1], part * scale, 0.0, dst=out[i]
-            )
+            cv2.addWeighted(rows[row], (1 - part) * scale, rows[row + 1], part * scale, 0.0, dst=out[i])
+
+
+def shared_map(small: np.ndarray, height: int, width: int) -> Grown:
+    """A map for many frames of one size: at every row of theirs in 16 bits, where there is room for it."""
+    grown = Grown(grown_map(small, height, width))
+    if 6 * height * width > ROOM or float(small.max()) > RATIO * float(small.min()):
+        return grown
+    unit = float(grown.rows.max()) / FULL
+    between = EvenMap(None, None, 1 / (unit * FULL), height, width, grown)
+    every = np.empty((height, width, 3), np.uint16)
+    for top in range(0, height, STEP):
+        strip = between.strip(top, min(STEP, height - top))
+        np.rint(strip, out=strip)
+        every[top : top + len(strip)] = strip
+    return Grown(every, unit)
 
 
 def grown_map(small: np.ndarray, height: int, width: int) -> np.ndarray:
@@ -129,15 +176,27 @@ def across_rows(
 
 
 def evened_strip(
-    values: np.ndarray, dark: float, factors: np.ndarray, into: np.ndarray | None = None, veil: Veil = NO_VEIL
+    values: np.ndarray,
+    dark: float,
+    factors: np.ndarray,
+    into: np.ndarray | None = None,
+    veil: Veil = NO_VEIL,
+    scale: float = 1.0,
 ) -> np.ndarray:
     """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given.
 
     veil        codes r g b of stray light to take off; what would fall under 0 is 0
+    scale       what the factors are multiplied with
     """
     if dark:
         values = values.astype(np.float32) - np.float32(dark)
-    codes = cv2.multiply(np.ascontiguousarray(values), factors, dst=into, dtype=cv2.CV_16U)
+    codes = cv2.multiply(np.ascontiguousarray(values), factors, dst=into, scale=scale, dtype=cv2.CV_16U)
     if any(veil):
-        cv2.subtract(codes, (*veil, 0.0), dst=codes)  # type: ignore[call-overload]
+        cv2.subtract(codes, _veil_rows(veil, *codes.shape[:2]), dst=codes)
     return codes
+
+
+@lru_cache(maxsize=2)
+def _veil_rows(veil: Veil, rows: int, width: int) -> np.ndarray:
+    """A veil at every place of a strip: the library takes an array off four times as fast as a colour."""
+    return np.full((rows, width, 3), veil, np.uint16)

@@ -15,7 +15,8 @@ import PyOpenColorIO as ocio
 from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, evened_strip
 from wetside.stages.positive.softening import Lifted, lift_strip
 
-STRIP = 32
+#: Rows at a time: where every row of the map is there, and where its rows must first be made, which have to stay in the cache.
+STRIP, MADE = 256, 32
 Depth = Literal["u8", "u16", "f32"]
 _DEPTHS = {
     "u8": (ocio.BIT_DEPTH_UINT8, np.uint8),
@@ -54,13 +55,15 @@ def strips(
         even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
         and not any(veil) and not stains
     )  # fmt: skip
-    room = np.empty((0 if as_is else STRIP, *values.shape[1:]), np.uint16)
-    for top in range(0, values.shape[0], STRIP):
-        part = values[top : top + STRIP]
+    rows = STRIP if even.full or even.plain else MADE
+    room = np.empty((0 if as_is else rows, *values.shape[1:]), np.uint16)
+    for top in range(0, values.shape[0], rows):
+        part = values[top : top + rows]
         if as_is:
             yield top, np.ascontiguousarray(part)
         else:
-            codes = evened_strip(part, dark, even.strip(top, len(part)), room[: len(part)], veil)
+            factors, scale = even.scaled(top, len(part))
+            codes = evened_strip(part, dark, factors, room[: len(part)], veil, scale)
             lift_strip(codes, top, stains)
             yield top, codes
 
