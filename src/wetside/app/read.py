@@ -60,6 +60,8 @@ from wetside.store.spool import Spool
 
 #: Scans of a roll that are asked for the scanner's noise; more would not tell it better.
 MOST_FOR_NOISE = 24
+#: Frames of a roll that tell its cast: each holds 36 KB, and four times that while the cast is worked out.
+MOST_FOR_CAST = 128
 
 
 def read(folder: Path, options: ReadOptions | None = None, progress: Progress = silent) -> RollReading:
@@ -280,8 +282,8 @@ def _assembled(
     readings = []
     bare: list[RGB] = []
     stack = Stack()
-    # A cast is what the frames share: 512 of them, evenly spread, tell it; more would only fill the memory.
-    every = -(-len(loaded.frames) // 512)
+    # A cast is what the frames share: so many of them, evenly spread, tell it; more would only fill the memory.
+    every = -(-len(loaded.frames) // MOST_FOR_CAST)
 
     def looked_into(one: tuple[int, tuple[Working, FilmOfFrame]]) -> tuple[DensityFrame, tuple[Mark, ...]]:
         number, (frame, of_film) = one
