@@ -14,6 +14,7 @@ import sys
 import threading
 import time
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -91,8 +92,9 @@ class Link:
 class Server:
     """`wetside serve` over one book, killed and started again at will."""
 
-    def __init__(self, home: Path) -> None:
-        self.home, self.port = home, free_port()
+    def __init__(self, home: Path, first: Callable[[], None] | None = None) -> None:
+        """`first` is called in the server's process before it becomes the server."""
+        self.home, self.port, self.first = home, free_port(), first
         self.address = f"http://127.0.0.1:{self.port}"
         self.process: subprocess.Popen[bytes] | None = None
         self.start()
@@ -102,7 +104,11 @@ class Server:
         command = [sys.executable, "-m", "wetside.cli.main", "serve", "--port", str(self.port)]
         env = {**os.environ, "WETSIDE_HOME": str(self.home)}
         self.process = subprocess.Popen(
-            command, env=env, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+            command,
+            env=env,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            preexec_fn=self.first,
         )
         for _ in range(600):
             try:

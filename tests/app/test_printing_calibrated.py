@@ -70,7 +70,7 @@ def test_a_calibrated_roll_says_its_matrix_and_the_bare_library_reproduces_it(
     assert told["aim"] == "layers" and told["patches"] == 15 and told["name"] == "single layers"
     assert np.array(told["matrix"]) == pytest.approx(np.linalg.inv(DYES), abs=0.01)
     assert json.loads((tmp_path / "positive.json").read_text())["calibration"] == told
-    assert "Calibration       single layers" in (tmp_path / "positive.txt").read_text()
+    assert "Calibration       “single layers”" in (tmp_path / "positive.txt").read_text()
     pixels = tifffile.imread(tmp_path / "d1.negative.tif").astype(np.float32) / 65535
     group = ocio.GroupTransform()
     group.appendTransform(ocio.CDLTransform.CreateFromFile(str(tmp_path / "d1.cdl"), "d1"))

@@ -9,11 +9,12 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+from wetside.app import print_room
 from wetside.app.demo import build_roll
 from wetside.book.text import line_of
 from wetside.demo.story import rolls, told
@@ -43,6 +44,20 @@ def book_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
         if roll.name in ("R02", "R07", "R08"):
             build_roll(roll, home / "scans" / roll.name, 3, 0.6)
     return home
+
+
+@pytest.fixture(scope="session")
+def lay_room(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Callable[[Path, str], None]:
+    """Lays the small roll R02, read for printing once, into a book under any name: its scans and what was read of them."""
+    whole = tmp_path_factory.mktemp("room")
+    shutil.copytree(book_home / "scans" / "R02", whole / "scans" / "R02")
+    print_room.prepare(whole, "R02")
+
+    def lay(home: Path, roll: str) -> None:
+        for kind in ("scans", "proxies"):
+            shutil.copytree(whole / kind / "R02", home / kind / roll, dirs_exist_ok=True)
+
+    return lay
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import shutil
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -19,11 +19,10 @@ from wetside.store.scans.journal import PLACE
 
 
 @pytest.fixture(scope="module")
-def home(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:
+def home(tmp_path_factory: pytest.TempPathFactory, lay_room: Callable[[Path, str], None]) -> Path:
     """A book with one roll that was read for printing."""
     found = tmp_path_factory.mktemp("greys")
-    shutil.copytree(book_home / "scans" / "R02", found / "scans" / "R02")
-    print_room.prepare(found, "R02")
+    lay_room(found, "R02")
     return found
 
 
@@ -113,12 +112,15 @@ def test_kept_greys_print_the_roll_here_and_by_the_command(
 @pytest.mark.browser
 @pytest.mark.parametrize("how", ["mouse", "touch", "keyboard"])
 def test_two_greys_are_named_on_the_picture_and_kept(
-    site: str, chromium, book_home: Path, two: tuple[str, str], how: str
+    site: str,
+    chromium,
+    book_home: Path,
+    lay_room: Callable[[Path, str], None],
+    two: tuple[str, str],
+    how: str,
 ) -> None:
     roll = f"R02-{how}"
-    if not (book_home / "scans" / roll).exists():
-        shutil.copytree(book_home / "scans" / "R02", book_home / "scans" / roll)
-        print_room.prepare(book_home, roll)
+    lay_room(book_home, roll)
     size = {"width": 390, "height": 844} if how == "touch" else {"width": 1440, "height": 900}
     page = chromium.new_context(viewport=size, has_touch=how == "touch").new_page()
     page.goto(f"{site}/print/{roll}?frame=1")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import shutil
 import urllib.error
 import urllib.request
+from collections.abc import Callable
 from pathlib import Path
 
 import cv2
@@ -21,20 +21,18 @@ from wetside.stages.positive.fit import fitted_tone, neutral_trim
 
 
 @pytest.fixture(scope="module")
-def printed(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Path:
+def printed(tmp_path_factory: pytest.TempPathFactory, lay_room: Callable[[Path, str], None]) -> Path:
     """A book with one roll that was read for printing."""
     home = tmp_path_factory.mktemp("room")
-    shutil.copytree(book_home / "scans" / "R02", home / "scans" / "R02")
-    print_room.prepare(home, "R02")
+    lay_room(home, "R02")
     return home
 
 
 @pytest.fixture(scope="module")
-def ready(site: str, book_home: Path) -> str:
+def ready(site: str, book_home: Path, lay_room: Callable[[Path, str], None]) -> str:
     """A roll of the served book that was read and printed, its own so that no test waits for another."""
     if not (book_home / "scans" / "R02-ready").exists():
-        shutil.copytree(book_home / "scans" / "R02", book_home / "scans" / "R02-ready")
-        print_room.prepare(book_home, "R02-ready")
+        lay_room(book_home, "R02-ready")
         positive(
             book_home / "scans" / "R02-ready",
             PositiveOptions(book_home / "positives" / "R02-ready", kind="jpeg"),

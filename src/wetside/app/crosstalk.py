@@ -62,7 +62,7 @@ def calibration_say(told: dict[str, Any]) -> str:
     """One line on a calibration."""
     to = "the film's own layers" if told["aim"] == "layers" else "status M"
     fit = told["fit"]
-    return f"{told['name']}, to {to}, from {fit['patches']} patches, each within {max(fit['check']):.3f} D when left out of the fit"
+    return f"“{told['name']}”, to {to}, from {fit['patches']} patches, each within {max(fit['check']):.3f} D when left out of the fit"
 
 
 def calibration_words(

@@ -17,7 +17,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
 from wetside.laws.image import evenness, least_change
 from wetside.stages.causes import stain
-from wetside.stages.positive import evening, fit, neutral, path, softening, transform
+from wetside.stages.positive import drift, evening, fit, neutral, path, softening, transform
 from wetside.stages.positive.fit import ToneFit
 from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
 from wetside.store.scans.arrays import read_arrays, write_arrays
@@ -204,7 +204,18 @@ def law_versions() -> str:
     """What the pictures' figures were computed by: this program's modules by content, and the colour library."""
     modules = {
         module.__name__.rsplit(".", 1)[-1]: module
-        for module in (evenness, least_change, stain, evening, softening, neutral, fit, path, transform)
+        for module in (
+            evenness,
+            least_change,
+            stain,
+            drift,
+            evening,
+            softening,
+            neutral,
+            fit,
+            path,
+            transform,
+        )
     }
     content = {name: sha256(Path(str(module.__file__)))[:12] for name, module in modules.items()}
     return " ".join(

@@ -218,8 +218,9 @@ async def make(
         kept = f", {found['kept']} of them finished before" if found["kept"] else ""
         slips = [f for f in found["findings"] if f["id"] == "frame-not-printed"]
         left = f"; not printed: {', '.join(f['where'] for f in slips)}" if slips else ""
+        even = found["consistency"]["say"]
         return (
-            f"{len(found['frames'])} pictures in positives/{roll}{kept}{left}. {found['consistency']['say']}."
+            f"{len(found['frames'])} pictures in positives/{roll}{kept}{left}. {even[0].upper()}{even[1:]}."
         )
 
     start(request, roll, "printing", call)

@@ -109,59 +109,18 @@ def test_greys_named_on_the_command_line_print_grey(
     write_tiff16(tmp_path / "open_gate.tif", np.full((240, 320, 3), 55000, np.uint16))
     dark, light = cards["g2.tif"]
     words = [f"g2.tif:{b.x},{b.y},{b.w},{b.h}" for b in (dark, light)]
-    out = tmp_path / "out"
-    assert (
-        main(
-            [
-                "positive",
-                str(tmp_path),
-                "--out",
-                str(out),
-                "--as",
-                "jpeg",
-                "--grey",
-                words[0],
-                "--grey",
-                words[1],
-            ]
-        )
-        == 0
-    )
+
+    def call(out: str, *more: str) -> int:
+        return main(["positive", str(tmp_path), "--out", str(tmp_path / out), "--as", "jpeg", *more])
+
+    assert call("out", "--grey", words[0], "--grey", words[1]) == 0
     assert "2 greys" in capsys.readouterr().out
-    shown = cv2.imread(str(out / "g3.jpg"))[..., ::-1].astype(float)
+    shown = cv2.imread(str(tmp_path / "out" / "g3.jpg"))[..., ::-1].astype(float)
     for box in cards["g3.tif"]:
         card = np.median(shown[box.slices].reshape(-1, 3), axis=0)
         assert np.ptp(card) < 8, card
     found = positive(tmp_path, PositiveOptions(tmp_path / "plain", kind="jpeg", workers=1))
     assert "assumed" in found["say"]
-    assert main(["positive", str(tmp_path), "--out", str(tmp_path / "x"), "--grey", words[0]]) == 2
-    assert (
-        main(
-            [
-                "positive",
-                str(tmp_path),
-                "--out",
-                str(tmp_path / "x"),
-                "--grey",
-                words[0],
-                "--grey",
-                "no.tif:1,1,9,9",
-            ]
-        )
-        == 2
-    )
-    assert (
-        main(
-            [
-                "positive",
-                str(tmp_path),
-                "--out",
-                str(tmp_path / "x"),
-                "--door",
-                "exchange",
-                "--grey",
-                words[0],
-            ]
-        )
-        == 2
-    )
+    assert call("x", "--grey", words[0]) == 2
+    assert call("x", "--grey", words[0], "--grey", "no.tif:1,1,9,9") == 2
+    assert call("x", "--door", "exchange", "--grey", words[0]) == 2

@@ -58,9 +58,11 @@ class Drift:
 
     def say(self) -> str:
         """The drift in words."""
-        by = " ".join(f"{value:+.3f}" for value in self.density)
-        error = max(self.error)
-        return f"the rebate drifts from the first frame to the last by {by} D r g b (± {error:.3f})"
+        error = max(0.001, *self.error)
+        by = " ".join(f"{value:+.3f}" for value in self.density) + " D r g b"
+        if self.alike:
+            by = f"{sum(self.density) / 3:+.3f} D in all layers"
+        return f"the rebate drifts from the first frame to the last by {by} (± {error:.3f})"
 
 
 def drift_along(bases: Sequence[Sequence[float] | None]) -> Drift | None:

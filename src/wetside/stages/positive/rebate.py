@@ -84,11 +84,11 @@ def consistency(
     away = np.abs(values - np.median(values, axis=0)).max(axis=1)
     worst = int(away.argmax())
     spread = _scatter(values)
-    was = f"; it was {before['worst']:.3f} D in the scans" if before else ""
+    was = f"; it was {max(0.001, before['worst']):.3f} D in the scans" if before else ""
     return {
         "frames": len(shown), "spread": dict(zip("rgb", (float(v) for v in spread))), "worst": float(away[worst]),
         "worst_file": shown[worst][0], "level_spread": level, "before": before,
-        "say": f"the rebate lies within {away[worst]:.3f} D of the roll's in all {len(shown)} frames that show it{was}",
+        "say": f"the rebate lies within {max(0.001, away[worst]):.3f} D of the roll's in all {len(shown)} frames that show it{was}",
     }  # fmt: skip
 
 

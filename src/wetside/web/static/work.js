@@ -15,7 +15,8 @@ async function follow(place) {
       const now = /** @type {Work} */ (await answer.json());
       if (now.ended) { location.reload(); return; }
       const left = now.left_s === null ? "" : now.left_s < 90 ? `, about ${Math.max(1, Math.round(now.left_s))} s left` : `, about ${Math.round(now.left_s / 60)} min left`;
-      say.textContent = now.total ? `${now.what}: ${now.done} of ${now.total}${left}` : `${now.what} …`;
+      const what = now.what.charAt(0).toUpperCase() + now.what.slice(1);
+      say.textContent = now.total ? `${what}: ${now.done} of ${now.total}${left}` : `${what} …`;
       if (now.total) { far.max = now.total; far.value = now.done; } else far.removeAttribute("value");
     } catch { say.textContent = "The server does not answer; asking again."; }
     await new Promise((done) => setTimeout(done, 700));
