@@ -54,7 +54,7 @@ def make(server: Server, wait: bool = True) -> dict[str, object]:
     form = urllib.parse.urlencode({"kind": "jpeg", "door": "fitted", "leave": "cast.mid-tones"}).encode()
     request = urllib.request.Request(f"{server.address}/print/{ROLL}/make", form, {"origin": server.address})
     urllib.request.urlopen(request, timeout=60).close()
-    until = time.time() + 120
+    until = time.time() + 900
     while wait and time.time() < until:
         found = server.asked(f"/print/{ROLL}/progress")
         if found["ended"]:
@@ -130,7 +130,7 @@ def test_names_that_collide_are_one_line_and_nothing_is_written(server: Server, 
 def test_a_killed_printing_leaves_no_half_after_the_next(server: Server, home: Path) -> None:
     out = home / "positives" / ROLL
     make(server, wait=False)
-    until = time.time() + 60
+    until = time.time() + 300
     while time.time() < until and not (out.is_dir() and any(out.glob("*.jpg"))):
         time.sleep(0.002)
     server.kill()
