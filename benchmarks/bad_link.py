@@ -126,6 +126,6 @@ class Server:
     def asked(self, path: str, body: dict[str, Any] | None = None) -> dict[str, Any]:
         data = None if body is None else json.dumps(body).encode()
         request = urllib.request.Request(self.address + path, data, {"content-type": "application/json"})
-        with urllib.request.urlopen(request, timeout=10) as answer:
+        with urllib.request.urlopen(request, timeout=60) as answer:
             found: dict[str, Any] = json.load(answer)
         return found
