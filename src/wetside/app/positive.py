@@ -147,7 +147,10 @@ def _outputs(files: FolderListing, options: PositiveOptions) -> list[str]:
             # Names that differ in capitals alone are one file on many stores.
             other = whose.setdefault(name.casefold(), path.name)
             if other != path.name:
-                raise Unusable(f"{other} and {path.name} would both be written to {name}: rename one of them", str(files.folder))
+                raise Unusable(
+                    f"{other} and {path.name} would both be written to {name}: rename one of them",
+                    str(files.folder),
+                )
             names.append(name)
     if options.out.exists() and options.out.samefile(files.folder):
         scans = {path.name for path in files.folder.iterdir() if path.is_file()}
