@@ -44,9 +44,8 @@ def standing_of(
 ) -> Standing:
     """What the frame of an index stands on in a roll just read."""
     base = film.frames[index].base or (film.base.density if film.base else None)
-    shift = film.shifts[index] if film.shifts else 0.0
     known = _base_spread(base, any(film.shifts))
-    return Standing(counts_from, flare, shift, base, known, film.light, film.fall, lit, noise)
+    return Standing(counts_from, flare, film.shift(index), base, known, film.light, film.fall, lit, noise)
 
 
 def standing_kept(reading: Mapping[str, Any], file: str, lit: bool) -> Standing:

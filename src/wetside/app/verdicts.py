@@ -161,7 +161,7 @@ def _place(reading: dict[str, Any] | None, file: str, box: Rectangle, told: Told
     starts, pitch, first = lengths.get("starts_mm") or (), lengths["frame_pitch_mm"], 0.0
     if len(starts) > number:
         first, number = starts[number], 0
-    lie = Lie(first, pitch, lengths["px_per_mm"], told.head, told.mirrored, told.perf)  # type: ignore[arg-type]
+    lie = Lie(first, pitch, lengths["px_per_mm"], told.from_right)
     at = film_mm(x, picture, number + 1, lie)
     return {"across": across} if at is None else {"across": across, "film_mm": round(at, 2)}
 

@@ -73,11 +73,10 @@ def geometry(
     perf_pitch: float | None,
     px_per_mm: float | None,
     pitch_px: float | None,
-    picture_px: float | None,
 ) -> tuple[Geometry, tuple[Finding, ...]]:
     """Frame pitch, perforation pitch and scale, each from the best there is; a missing scale stays None.
 
-    Scale: as given; else perforation pitch in pixels over its length; else unknown. `picture_px` only cross-checks.
+    Scale: as given; else perforation pitch in pixels over its length; else unknown.
     """  # fmt: skip
     known = GAUGES.get(gauge or "")
     frame_mm = frame_pitch or (known.frame_pitch_mm if known else None)

@@ -57,6 +57,14 @@ class FilmOfRoll:
         """True when most frames were scanned at one exposure, so that the light is known for them and by them for the rest."""
         return 2 * sum(abs(shift) < LEVEL for shift in self.shifts) > len(self.shifts) or not self.shifts
 
+    def shift(self, index: int) -> float:
+        """How far [D] the scan of a frame lies from the roll's exposure."""
+        return self.shifts[index] if self.shifts else 0.0
+
+    def levels_of(self, index: int) -> np.ndarray | None:
+        """The base's levels (k, 3) [D] in one frame's own exposure."""
+        return None if self.levels is None else self.levels + self.shift(index)
+
 
 def outside_picture(shape: tuple[int, int], edges: Edges) -> np.ndarray:
     """True outside the picture, a few pixels away from its edge."""
