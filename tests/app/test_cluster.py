@@ -71,7 +71,10 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(
     assert set(Counter(json.loads(line).get("file") for line in lines).values()) == {1}
 
 
-def test_no_scheduler_and_no_extra_are_one_line(roll: Path, tmp_path: Path) -> None:
+def test_no_scheduler_and_no_extra_are_one_line(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("wetside.app.cluster.PATIENCE", 3.0)
     began = time.monotonic()
     with pytest.raises(Unusable, match="no scheduler can be reached"):
         positive(roll, PositiveOptions(tmp_path / "out", crew=Cluster("tcp://127.0.0.1:9")))

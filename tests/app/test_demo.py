@@ -98,7 +98,8 @@ def test_the_demo_may_be_run_again_without_harm(
     run: tuple[Path, dict], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     home, _ = run
-    monkeypatch.setattr("wetside.app.demo.run_job", lambda home, _: _read_and_keep(home, "R06"))
+    monkeypatch.setattr("wetside.app.demo.run_job", lambda home, _: _read_and_keep(home, "R01"))
+    monkeypatch.setattr("wetside.app.demo.rolls", lambda: rolls()[:1])
     with Ledger.open(home) as book:
         before, faults = book.count(), book.faults()
     demo(home)

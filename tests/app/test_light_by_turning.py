@@ -47,9 +47,7 @@ def scan(place: Path, density: np.ndarray, lamp: np.ndarray, rng: np.random.Gene
     write_tiff16(place, np.clip(52000 * 10 ** -(density + light), 0, 65535).astype(np.uint16))
 
 
-def a_roll(
-    folder: Path, stain: np.ndarray, lamp: np.ndarray, again: bool = True, turned: bool = True
-) -> RollReading:  # fmt: skip
+def lay(folder: Path, stain: np.ndarray, lamp: np.ndarray, again: bool = True, turned: bool = True) -> None:
     rng = np.random.default_rng(11)
     (folder / "again").mkdir(parents=True)
     for number in range(6):
@@ -58,6 +56,12 @@ def a_roll(
         second = film(2, stain)
         second = np.roll(second[::-1, ::-1] if turned else second, (3, -2), axis=(0, 1))
         scan(folder / "again" / "second.tif", second, lamp, rng)
+
+
+def a_roll(
+    folder: Path, stain: np.ndarray, lamp: np.ndarray, again: bool = True, turned: bool = True
+) -> RollReading:
+    lay(folder, stain, lamp, again, turned)
     return read(folder, ReadOptions(marks=False, patches=(PatchAt("f1.tif", PATCH),)))
 
 
@@ -90,7 +94,7 @@ def test_the_lights_gradient_and_the_films_come_back_apart(tmp_path: Path) -> No
 
 
 def test_a_positive_loses_the_lights_gradient_and_keeps_the_films_until_asked(tmp_path: Path) -> None:
-    a_roll(tmp_path / "roll", STAIN, LAMP)
+    lay(tmp_path / "roll", STAIN, LAMP)
     left = {}
     for name, how in {"plain": {}, "evened": {"even": True}, "as scanned": {"leave": ("light",)}}.items():
         out = tmp_path / name
