@@ -214,7 +214,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
         "aim_of": departures.get("aim_of") if isinstance(departures, dict) else None,
-        "log": log, "marks": marks, "pattern": found["answer"], "cast": read.get("cast", {}),
+        "log": log, "marks": marks, "frames": len(read.get("frames", ())) or None, "pattern": found["answer"], "cast": read.get("cast", {}),
         "answers": {said: answer for said, (answer, _) in answers.items()}, "tests": {test: answer for test, (answer, _) in tests.items()},
         "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
     }  # fmt: skip

@@ -167,7 +167,10 @@ class ProfilePoint:
 
 @dataclass(frozen=True, slots=True)
 class Cast:
-    """A local cast shared by the frames of a roll. `peak` is signed, the frame's mean removed."""
+    """A local cast shared by the frames of a roll. `peak` is signed, the frame's mean removed.
+
+    `parted`: False where a cast of kind "light" may as well be the film's, for nothing parts them.
+    """
 
     found: bool
     kind: Literal["additive", "with density", "light"] | None
@@ -178,6 +181,7 @@ class Cast:
     would_help: str
     anchor: Literal["rebate", "pictures", "flat"] | None = None
     profile: tuple[ProfilePoint, ...] = ()
+    parted: bool = True
 
     def as_json(self) -> dict[str, object]:
         nothing = {"r": None, "g": None, "b": None}
@@ -191,6 +195,7 @@ class Cast:
             "would_help": self.would_help,
             "anchor": self.anchor,
             "profile": [point.as_json() for point in self.profile],
+            "parted": self.parted,
         }
 
 

@@ -10,8 +10,9 @@ from benchmarks.faulty_rolls import departures, emulsion
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
 from wetside.stages.causes.evidence import Evidence, evidence_from
-from wetside.stages.causes.local import chance_of, chance_of_any, share_denser, share_sharp
-from wetside.stages.causes.model import CLEAN, ranked_causes
+from wetside.stages.causes.limits import limits
+from wetside.stages.causes.local import share_denser, share_sharp
+from wetside.stages.causes.model import CLEAN, inseparable, ranked_causes
 
 
 def mark(amount: float, edge: str, chance: float | None) -> dict[str, Any]:
@@ -57,11 +58,19 @@ def test_many_marks_or_one_that_the_user_saw_are_explained() -> None:
     assert first({**given, "marks": [seen]}) == "air bells in the developer"
 
 
-@pytest.mark.independent(how="chances by hand: 1 - 0.55 · 0.6")
-def test_the_chance_of_any_mark_is_that_of_independent_ones() -> None:
-    assert chance_of_any([mark(0.1, "sharp", 0.9), mark(0.1, "sharp", 0.8)]) == pytest.approx(1 - 0.55 * 0.6)
-    assert chance_of_any([]) == 0
-    assert chance_of(mark(0.1, "sharp", None)) == 1
+@pytest.mark.independent(how="the same strip; a light's gradient is not the film's")
+def test_an_uneven_light_that_nothing_parts_from_the_film_leaves_a_roll_clean_and_is_said() -> None:
+    cast = {"found": True, "kind": "light", "peak": {"r": 0.012, "g": 0.011, "b": 0.012}, "parted": False}
+    given = {"departures": strip(np.full(9, 0.004)), "cast": cast}
+    assert first(given) == CLEAN
+    assert [f.id for f in limits(evidence_from(given))] == ["light-or-film"]
+    strong = {**given, "cast": {**cast, "peak": {"r": 0.05, "g": 0.04, "b": 0.03}}}
+    ranked = ranked_causes(evidence_from(strong))
+    assert ranked[0].name == "light under the negative" and ranked[0].how != "unlikely"
+    assert next(c for c in ranked if c.name == CLEAN).how == "likely"
+    assert ["light under the negative", "stain carried over the film"] in inseparable(
+        ranked, evidence_from(strong)
+    )
 
 
 @pytest.mark.independent(

@@ -8,7 +8,7 @@ A cast is reported only where it is larger than its own bootstrap error.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
@@ -150,14 +150,15 @@ def _anchored(
         bend = np.where(np.abs(bent).max(axis=0) > 3 * error.max(axis=0), bent, 0.0)
         field_ = np.outer(place, tilt) + bend - bend.mean(axis=0)
         spread = np.maximum(tilt_error / 2, np.where(bend.any(axis=0), error.max(axis=0), 0.0))
-        kind = "additive" if cast.told else _light_or_stain(cast, tilt)
+        kind, parted = ("additive", True) if cast.told else _light_or_stain(cast, tilt)
         remains = float(max(0.003, spread.max()))
         basis = (
             "rebate at both edges"
             + (" and the pictures' shared gradients" if bend.any() else "")
             + cast.taken_off
         )
-        return _found(kind, field_, spread, basis, remains, "rebate", "" if cast.light_known else OPEN_GATE)
+        help_ = "" if cast.light_known else OPEN_GATE
+        return replace(_found(kind, field_, spread, basis, remains, "rebate", help_), parted=parted)
     if grown is not None:
         level = float(np.median(grids.mean(axis=(1, 2))))
         field_ = grown * level
@@ -179,13 +180,13 @@ def _of_light(step: np.ndarray, error: np.ndarray) -> Cast:
     return _found("light", np.outer(place, step), spread, basis, float(spread.max()), "rebate", OPEN_GATE)
 
 
-def _light_or_stain(cast: CastField, tilt: np.ndarray) -> str:
-    """Without an open gate the tilt is the light's unless bare light at both edges shows that it is not."""
+def _light_or_stain(cast: CastField, tilt: np.ndarray) -> tuple[str, bool]:
+    """Without an open gate the tilt is the light's unless bare light at both edges shows that it is not; and whether it showed."""
     both = [(side["top"], side["bottom"]) for side in cast.bare if "top" in side and "bottom" in side]
     if len(both) < FEWEST:
-        return "light"
+        return "light", False
     bare = np.median([np.subtract(bottom, top) for top, bottom in both], axis=0)
-    return "additive" if np.abs(tilt - bare).max() > 0.5 * np.abs(tilt).max() else "light"
+    return ("additive" if np.abs(tilt - bare).max() > 0.5 * np.abs(tilt).max() else "light"), True
 
 
 def _unanchored(cast: CastField, profile: np.ndarray, error: np.ndarray) -> Cast:
@@ -197,8 +198,9 @@ def _unanchored(cast: CastField, profile: np.ndarray, error: np.ndarray) -> Cast
         )
     kind = "additive" if cast.told else "light"
     basis = "gradients that the pictures share; no rebate anchors them" + cast.taken_off
-    return _found(kind, profile, error.max(axis=0), basis,
-                  float(error.max() + 0.012), "pictures", "scans that show the rebate at both edges")  # fmt: skip
+    found = _found(kind, profile, error.max(axis=0), basis,
+                   float(error.max() + 0.012), "pictures", "scans that show the rebate at both edges")  # fmt: skip
+    return replace(found, parted=cast.told)
 
 
 def _found(

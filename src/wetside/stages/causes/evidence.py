@@ -29,6 +29,7 @@ KEYS = (
     "aim_of",
     "log",
     "marks",
+    "frames",
     "pattern",
     "cast",
     "company",
@@ -44,6 +45,8 @@ class Evidence:
     """departures[density][channel] in D from the aim (None where unknown), their spread, the log, and what was seen.
 
     `aim_of`: how many strips the aim is the mean of; None where it is known otherwise.
+
+    `frames`: how many were searched for marks; None where nobody says.
 
     `shared`: odds and words for each role whose bottle or gear the bad rolls share and the good ones lack.
     `scans`: rung, reasons and findings of the roll's last reading, as far as there was one.
@@ -63,6 +66,7 @@ class Evidence:
     layers: Layers | None = None
     scans: Mapping[str, Any] = field(default_factory=dict)
     shared: Mapping[str, tuple[float, str]] = field(default_factory=dict)
+    frames: int | None = None
 
     @property
     def measured(self) -> bool:
@@ -102,14 +106,19 @@ def evidence_from(given: Mapping[str, Any]) -> Evidence:
     spread = given.get("spread", 0.02)
     if isinstance(spread, bool) or not isinstance(spread, int | float) or not 0 < spread < 1:
         raise Unusable(f"spread: expected a density between 0 and 1, found {spread!r}", "spread")
-    aim_of = given.get("aim_of")
-    if aim_of is not None and (isinstance(aim_of, bool) or not isinstance(aim_of, int) or aim_of < 1):
-        raise Unusable(f"aim_of: expected a number of strips, found {aim_of!r}", "aim_of")
+    aim_of, frames = _count(given, "aim_of", "strips"), _count(given, "frames", "frames")
     return Evidence(
         departures, float(spread), aim_of, log, tuple(_list(given, "marks")), str(given.get("pattern", "cannot say")),
         _object(given, "cast"), tuple(_list(given, "company")), _object(given, "answers"), _object(given, "tests"),
-        layers=layers_fitted(_own_runs(given)), shared=shared_roles(_list(given, "company"), _names(given, "rolls")),
+        layers=layers_fitted(_own_runs(given)), shared=shared_roles(_list(given, "company"), _names(given, "rolls")), frames=frames,
     )  # fmt: skip
+
+
+def _count(given: Mapping[str, Any], name: str, of: str) -> int | None:
+    value = given.get(name)
+    if value is not None and (isinstance(value, bool) or not isinstance(value, int) or value < 1):
+        raise Unusable(f"{name}: expected a number of {of}, found {value!r}", name)
+    return value
 
 
 def _object(given: Mapping[str, Any], name: str) -> Mapping[str, Any]:

@@ -72,6 +72,7 @@ def first_look(
     evidence = Evidence(
         marks=tuple(marks), pattern=reading.pattern.answer, cast=reading.cast.as_json(), answers=told,
         tests={name: choice for name, choice in answers.items() if name not in BY_ID}, scans={"rung": reading.rung},
+        frames=len(reading.frames) or None,
     )  # fmt: skip
     ranked = ranked_causes(evidence)
     return {

@@ -8,7 +8,11 @@ from typing import Any
 from wetside.figures.finding import Finding
 from wetside.stages.causes.company import together
 from wetside.stages.causes.evidence import CHANNELS, DENSITIES, Evidence
+from wetside.stages.causes.local import LIGHT_KIND, sureness
+from wetside.stages.causes.sure import FRAMES, MISTAKEN
 
+#: A chance under which marks are likelier mistakes than not.
+EVEN = 0.5
 WATCHED = {
     "developer_temperature_off_c": "the developer's temperature",
     "developer_time_off_s": "the developer's time",
@@ -25,6 +29,8 @@ def limits(evidence: Evidence) -> list[Finding]:
     found = [
         *_strip(evidence),
         *_scans(evidence),
+        *_marks(evidence),
+        *_light(evidence),
         *_log(evidence),
         *_answers(evidence),
         *suspects_together(evidence.company),
@@ -67,6 +73,31 @@ def _scans(evidence: Evidence) -> list[Finding]:
         return [*found, Finding("no-rebate", "note", "scans", "the scans show no rebate: stain, fog and age cannot be told from development, nor one frame's density from another's",
                                 "rebate in view", "rung 1", "scan again with the rebate or the leader in view, exposure locked")]  # fmt: skip
     return found
+
+
+def _marks(evidence: Evidence) -> list[Finding]:
+    """Marks so few that the search may have been mistaken in all of them."""
+    if not evidence.marks or sureness(evidence) >= EVEN:
+        return []
+    frames = evidence.frames or FRAMES
+    found, by_mistake = len(evidence.marks), MISTAKEN * frames
+    return [
+        Finding("marks-by-mistake", "note", "marks", f"{found} mark{'s' * (found != 1)} on {frames} frames: the search claims about {max(1, round(by_mistake))} on so many by mistake, so they hardly speak",
+                "a repeat, or several alike", f"{found} on {frames} frames", "say on the glass of each whether it is a mark; one that you confirm counts in full"),
+    ]  # fmt: skip
+
+
+def _light(evidence: Evidence) -> list[Finding]:
+    """A gradient that may be the light's or the film's."""
+    cast = evidence.cast
+    if not cast.get("found") or cast.get("kind") != LIGHT_KIND or cast.get("parted", True):
+        return []
+    peaks = [abs(float(v)) for v in (cast.get("peak") or {}).values() if v is not None]
+    size = f"{2 * max(peaks):.2f} D over the picture" if peaks else "a gradient"
+    return [
+        Finding("light-or-film", "note", "cast", f"the frames share a gradient of {size}: the light's or the film's, nothing here parts them; the process is not blamed for it",
+                "a scan of the light without film", size, "scan the light without film at the same exposure, or one frame turned half round"),
+    ]  # fmt: skip
 
 
 def _log(evidence: Evidence) -> list[Finding]:

@@ -29,6 +29,7 @@ from wetside.stages.causes.experiments import (
     factors_of_tests,
 )
 from wetside.stages.causes.rules import factors_of_company, line_of
+from wetside.stages.causes.sure import chance_of, chance_of_any
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,34 +96,32 @@ BY_CAUSE: Mapping[tuple[str, str], Mapping[str, float]] = {
 }  # fmt: skip
 #: What a cast does, in words.
 CASTS = {"with density": "the cast grows with density", "additive": "the cast adds alike in thin and dense parts", "light": "the cast goes with the light, not with the film"}  # fmt: skip
+LIGHT_KIND = "light"
 LOCAL_BY_NAME = {cause.name: cause for cause in LOCAL}
 PRIOR = 0.03
-#: Share of a finder's chance that counts: its chances were fitted on frames of three marks each, and real frames hold fewer.
-#: Judged, not measured: with it one mark alone is about as likely to be nothing.
-COUNTS = 0.5
 #: One printer point [log E], the smallest correction a printer makes (common practice).
 POINT = 0.025
-
-
-def chance_of(mark: Mapping[str, Any]) -> float:
-    """The chance that a mark is one: its finder's, halved; 1 where the user saw or drew it, or no finder gave one."""
-    if mark.get("verdict") in ("confirmed", "drawn"):
-        return 1.0
-    given = mark.get("chance")
-    return COUNTS * float(given) if isinstance(given, int | float) and 0 <= given <= 1 else 1.0
-
-
-def chance_of_any(marks: Sequence[Mapping[str, Any]]) -> float:
-    """The chance that at least one of these marks is one; 0 without marks."""
-    return float(1 - np.prod([1 - chance_of(mark) for mark in marks]))
+#: Up to here [D over the picture] the light of any scanner may be uneven (judged), and nobody looks for a cause of it.
+LIGHT_UNEVEN = 0.05
+#: What a cast speaks for the cause that goes with its kind, and for the film's where it may be the light's as well (judged).
+OF_ITS_KIND, RIVAL = 20.0, 8.0
 
 
 def need_of_cast(cast: Mapping[str, Any]) -> float:
-    """How far a cast asks for a cause, 0 to 1: one whose whole range is under a printer's smallest correction hardly does."""
+    """How far a cast asks for a cause, 0 to 1: one whose whole range is under a printer's smallest correction hardly does.
+
+    What goes with the light asks for one where it is more uneven than lights are.
+    """
     if not cast.get("found"):
         return 0.0
     peaks = [abs(float(v)) for v in (cast.get("peak") or {}).values() if v is not None]
-    return min(1.0, (2 * max(peaks) / POINT) ** 2) if peaks else 1.0
+    usual = LIGHT_UNEVEN if cast.get("kind") == LIGHT_KIND else POINT
+    return min(1.0, (2 * max(peaks) / usual) ** 2) if peaks else 1.0
+
+
+def sureness(evidence: Evidence) -> float:
+    """The chance that something made the marks; 0 without marks."""
+    return chance_of_any(evidence.marks, evidence.frames, evidence.pattern not in ("cannot say", "scattered"))
 
 
 def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str], list[str]]]:
@@ -132,11 +131,15 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
     for cause in LOCAL:
         if cause.needs == "marks" and not evidence.marks:
             continue
-        if cause.needs != "marks" and cast != cause.needs and not _asked(cause, evidence):
+        if (
+            cause.needs != "marks"
+            and cast != cause.needs
+            and not (_asked(cause, evidence) or _rival(cause, evidence))
+        ):
             continue
         weight, for_, against = PRIOR, list[str](), list[str]()
         if cause.needs == "marks":
-            weight *= chance_of_any(evidence.marks)
+            weight *= sureness(evidence)
         elif cast is not None:
             weight *= need_of_cast(evidence.cast)
         for factor, say in (
@@ -159,6 +162,15 @@ def _asked(cause: LocalCause, evidence: Evidence) -> bool:
     told = {*evidence.answers, *evidence.tests}
     return cause.needs == "light" and bool(
         told & {"same place in every roll", "stays with", TURNED, BARE_LIGHT}
+    )
+
+
+def _rival(cause: LocalCause, evidence: Evidence) -> bool:
+    """Whether a cast that goes with the light may be this cause's on the film, for nothing parts them."""
+    return (
+        cause.needs == "additive"
+        and evidence.cast.get("kind") == LIGHT_KIND
+        and evidence.cast.get("parted") is False
     )
 
 
@@ -209,7 +221,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
         found.append((12.0, f"they repeat: {evidence.pattern}"))
     elif evidence.pattern not in ("cannot say", *cause.patterns):
         found.append((0.1, f"they repeat: {evidence.pattern}"))
-    sure = chance_of_any(evidence.marks)
+    sure = sureness(evidence)
     return [(factor**sure, f"{say} ({cause.source})") for factor, say in found]
 
 
@@ -217,8 +229,15 @@ def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> li
     found = []
     if cause.needs == "marks" or cast is None:
         return found
+    if _rival(cause, evidence):
+        found.append(
+            (
+                RIVAL ** need_of_cast(evidence.cast),
+                f"light and film cannot be parted without an open gate ({cause.source})",
+            )
+        )
     if cast == cause.needs:
-        found.append((20.0 ** need_of_cast(evidence.cast), f"{CASTS[cast]} ({cause.source})"))
+        found.append((OF_ITS_KIND ** need_of_cast(evidence.cast), f"{CASTS[cast]} ({cause.source})"))
     if cause.name == "tank filled too low" and evidence.log.get("tank_fill_short"):
         say = "the log says the tank was filled short"
         found.append((6.0, say + line_of(evidence, "tank_fill_short")))

@@ -18,7 +18,7 @@ import numpy as np
 from wetside.laws.sensitometry.faults import BY_NAME, FAULTS, Fault
 from wetside.stages.causes.evidence import DENSITIES, Evidence
 from wetside.stages.causes.experiments import word_for
-from wetside.stages.causes.local import LOCAL_BY_NAME, chance_of_any, local_weights, need_of_cast
+from wetside.stages.causes.local import LIGHT_KIND, LOCAL_BY_NAME, local_weights, need_of_cast, sureness
 from wetside.stages.causes.rules import factors_of_the_log
 from wetside.stages.causes.several import Both, at_work, named, pairs
 from wetside.stages.causes.strip import likelihood, limit_of
@@ -38,6 +38,7 @@ class Ranked:
     """One cause: the chance that it is at work, its share of all chances (they sum to 1), what speaks for and against it.
 
     Several may be at work at once, a fault of the strip and one of the marks, or two of the strip: chances need not sum to 1.
+    An uneven light is nothing wrong with the roll: it stands before a clean roll and leaves its chance alone.
     """
 
     name: str
@@ -92,21 +93,28 @@ def _ranking(evidence: Evidence) -> tuple[list[Ranked], list[Both]]:
     of_strip = singles + sum(pair.weight for pair in both)
     local, blank = local_weights(evidence), _unexplained(evidence)
     of_marks = blank + sum(weight for _, weight, _, _ in local)
-    # Marks that are likelier nothing than something leave a roll that held as clean as it was.
-    blank_share = 1.0 if 2 * blank > of_marks else blank / of_marks
+    of_light = sum(weight for cause, weight, _, _ in local if cause.needs == LIGHT_KIND)
     asked = _worth_asking(evidence)
-    chances = {n: w / of_strip * (blank_share if n == CLEAN else asked) for n, w in weights.items()}
+    chances = {n: w / of_strip * asked for n, w in weights.items()}
     chances |= {cause.name: weight / of_marks for cause, weight, _, _ in local}
-    total = sum(chances.values())
+    held = weights[CLEAN] / of_strip
+    order = chances | {CLEAN: held * _left_alone(blank, of_marks)}
+    chances[CLEAN] = held * _left_alone(blank + of_light, of_marks)
+    total = sum(order.values())
 
     def ranked(name: str, for_: list[str], against: list[str], curable: str, by: list[str]) -> Ranked:
         chance = chances[name]
-        return Ranked(name, chance / total, tuple(for_), tuple(against), curable, chance, tuple(by))
+        return Ranked(name, order[name] / total, tuple(for_), tuple(against), curable, chance, tuple(by))
 
     seen = ["cast" if evidence.cast.get("found") else "marks"]
     found = [ranked(one.name, one.for_, one.against, curable_of(one.name), one.by) for one in whole]
     found += [ranked(cause.name, f, a, cause.curable, seen) for cause, _, f, a in local]
-    return sorted(found, key=lambda cause: -cause.chance), named(both, of_strip)
+    return sorted(found, key=lambda cause: -cause.weight), named(both, of_strip)
+
+
+def _left_alone(innocent: float, of_marks: float) -> float:
+    """How far marks and casts leave a roll that held as clean as it was: wholly where they are likelier innocent than not."""
+    return 1.0 if 2 * innocent > of_marks else innocent / of_marks
 
 
 def curable_of(name: str) -> str:
@@ -116,12 +124,12 @@ def curable_of(name: str) -> str:
 
 def _worth_asking(evidence: Evidence) -> float:
     """How far a fault of the whole roll is in question: with marks to explain and nothing measured, seldom."""
-    return 1.0 if evidence.measured else UNMEASURED_WITH_MARKS ** chance_of_any(evidence.marks)
+    return 1.0 if evidence.measured else UNMEASURED_WITH_MARKS ** sureness(evidence)
 
 
 def _unexplained(evidence: Evidence) -> float:
     """Chance, against causes of marks and casts, that what was seen needs none: all of it where nothing was seen."""
-    return float(UNEXPLAINED ** max(need_of_cast(evidence.cast), chance_of_any(evidence.marks)))
+    return float(UNEXPLAINED ** max(need_of_cast(evidence.cast), sureness(evidence)))
 
 
 def _whole_roll(evidence: Evidence) -> list[Weighed]:
