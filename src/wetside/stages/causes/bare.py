@@ -13,7 +13,6 @@ from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
-from wetside.laws.image.layers import highest
 
 NEAR = 0.035
 STEP = 0.12
@@ -26,23 +25,29 @@ def bare_patches(frame: DensityFrame, window: Rectangle) -> tuple[Mark, ...]:
     """Marks of kind "bare" within a window of the working image; none where the base was not seen."""
     if frame.base is None:
         return ()
-    above = frame.density[window.slices] - np.array(frame.base, np.float32)
-    thin = highest(np.abs(cv2.GaussianBlur(above, (0, 0), 1.2))) < NEAR
-    rim = max(3, min(window.w, window.h) // 80)
-    thin[:rim] = thin[-rim:] = False
-    thin[:, :rim] = thin[:, -rim:] = False
-    solid = cv2.morphologyEx(thin.astype(np.uint8), cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
-    if solid.mean() > 2.5 * MOST:
+    solid = _solid(frame.density[window.slices], np.array(frame.base))
+    share = cv2.countNonZero(solid) / solid.size
+    if share == 0 or share > 2.5 * MOST:
         return ()
-    found = [_mark(frame, window, above, labels, stats[i], i) for i in range(1, count)]
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
+    found = [_mark(frame, window, labels, stats[i], i) for i in range(1, count)]
     return tuple(mark for mark in found if mark is not None)
+
+
+def _solid(density: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """Where a picture (h, w, 3) [D] has the base's density in every layer over 5 × 5 pixels, its rim left out: (h, w) uint8."""
+    height, width = density.shape[:2]
+    even = cv2.GaussianBlur(density, (0, 0), 1.2)
+    thin = cv2.inRange(even, tuple(base - NEAR), tuple(base + NEAR))
+    rim = max(3, min(width, height) // 80)
+    thin[:rim] = thin[-rim:] = 0
+    thin[:, :rim] = thin[:, -rim:] = 0
+    return cv2.morphologyEx(thin, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
 
 
 def _mark(
     frame: DensityFrame,
     window: Rectangle,
-    above: np.ndarray,
     labels: np.ndarray,
     stat: np.ndarray,
     index: int,
@@ -55,10 +60,11 @@ def _mark(
     own = (labels[box.slices] == index).astype(np.uint8)
     near = cv2.dilate(own, np.ones((5, 5), np.uint8))
     ring = (cv2.dilate(own, np.ones((13, 13), np.uint8)) - near).astype(bool)
-    around = above[box.slices][ring]
+    above = frame.density[window.slices][box.slices] - np.array(frame.base, np.float32)
+    around = above[ring]
     if len(around) < 20 or (np.percentile(around.mean(axis=1), 12) < STEP):
         return None
-    delta = np.median(above[box.slices][own.astype(bool)], axis=0) - np.median(around, axis=0)
+    delta = np.median(above[own.astype(bool)], axis=0) - np.median(around, axis=0)
     scale = frame.shrink
     place = Rectangle(
         round((window.x + x) * scale), round((window.y + y) * scale), round(w * scale), round(h * scale)

@@ -90,8 +90,8 @@ def picture_grid(frame: DensityFrame) -> np.ndarray | None:
     picture = frame.density[max(0, top) : bottom, max(0, left) : right]
     if min(picture.shape[:2]) < 16:
         return None
-    above = picture - np.asarray(frame.base or (0, 0, 0), np.float32)
-    return cv2.resize(above, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA)
+    small = cv2.resize(picture, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA)
+    return small - np.asarray(frame.base or (0, 0, 0), np.float32)
 
 
 def profile_across(grids: np.ndarray) -> np.ndarray:

@@ -8,6 +8,7 @@ a mark in one layer stands alone in it.
 from __future__ import annotations
 
 import threading
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -30,33 +31,35 @@ def net_input(half: np.ndarray) -> np.ndarray:
     Of every 2 × 2 cell the detail (density less the mean around) and what each layer holds apart from the others.
     """
     height, width = half.shape[:2]
-    shown = np.empty((height, width, 6), np.float32)
-    shown[..., :3] = 4 * (half - cv2.blur(half, (WIDE, WIDE), borderType=cv2.BORDER_REFLECT))
-    shown[..., 3:] = 16 * layers_apart(half)
-    np.clip(shown, -6, 6, out=shown)
-    cells = shown.reshape(height // 2, 2, width // 2, 2, 6).transpose(1, 3, 4, 0, 2)
-    return np.ascontiguousarray(cells).reshape(24, height // 2, width // 2)
+    shown = np.empty((2, 2, 6, height // 2, width // 2), np.float32)
+    layers = [np.ascontiguousarray(half[..., i]) for i in range(3)]
+    apart = layers_apart(layers)
+    for i, layer in enumerate(layers):
+        detail = layer - cv2.blur(layer, (WIDE, WIDE), borderType=cv2.BORDER_REFLECT)
+        for number, plane, scale in ((i, detail, 4), (3 + i, apart[i], 16)):
+            plane *= scale
+            np.clip(plane, -6, 6, out=plane)
+            shown[:, :, number] = plane.reshape(height // 2, 2, width // 2, 2).transpose(1, 3, 0, 2)
+    return shown.reshape(24, height // 2, width // 2)
 
 
-def layers_apart(density: np.ndarray) -> np.ndarray:
-    """(h, w, 3) [D]: each layer less its local straight fit to the two others (least squares over `NEAR` × `NEAR`)."""
-    layers = [np.ascontiguousarray(density[..., i]) for i in range(3)]
+def layers_apart(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Each of three layers (h, w) [D] less its local straight fit to the two others (least squares over `NEAR` × `NEAR`)."""
     mean = [_blur(layer) for layer in layers]
+    off = [layer - own for layer, own in zip(layers, mean)]
     together = {
         (i, j): _blur(layers[i] * layers[j]) - mean[i] * mean[j] for i in range(3) for j in range(i, 3)
     }
-    apart = np.empty_like(density)
+    steady = [together[i, i] + RIDGE for i in range(3)]
+    found = []
     for own in range(3):
         one, two = (i for i in range(3) if i != own)
-        ridge = RIDGE
-        aa, bb, ab = together[one, one] + ridge, together[two, two] + ridge, together[one, two]
+        aa, bb, ab = steady[one], steady[two], together[one, two]
         ya, yb = together[min(own, one), max(own, one)], together[min(own, two), max(own, two)]
         size = aa * bb - ab * ab
         first, second = (ya * bb - yb * ab) / size, (yb * aa - ya * ab) / size
-        apart[..., own] = (
-            layers[own] - mean[own] - first * (layers[one] - mean[one]) - second * (layers[two] - mean[two])
-        )
-    return apart
+        found.append(off[own] - first * off[one] - second * off[two])
+    return found
 
 
 def _blur(plane: np.ndarray) -> np.ndarray:
@@ -97,7 +100,8 @@ def _spread(cells: np.ndarray) -> np.ndarray:
 def _net() -> cv2.dnn.Net:
     """The net of this thread: one net answers one caller at a time."""
     if not hasattr(_own, "net"):
-        _own.net = cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
+        # The library's newer engine takes half as long again for the same answer.
+        _own.net = cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8), cv2.dnn.ENGINE_CLASSIC)
     return _own.net
 
 

@@ -76,8 +76,7 @@ class Stack:
         if min(picture.shape[:2], default=0) < 48:
             return
         size = self._size((LONG, round(LONG * h / w)) if w >= h else (round(LONG * w / h), LONG))
-        away = (frame.mask[window] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
-        kept = 1 - np.minimum(1, 4 * cv2.resize(away.astype(np.float32), size, interpolation=cv2.INTER_AREA))
+        kept = _kept(frame.mask[window], size)
         self.files.append(frame.file)
         small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         self.departures.append(departure(small, kept).astype(np.float16))
@@ -130,12 +129,23 @@ def inner(picture: Rectangle) -> Rectangle:
     return Rectangle(picture.x + rim, picture.y + rim, picture.w - 2 * rim, picture.h - 2 * rim)
 
 
+def _kept(mask: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """How far places of the grid (h, w: 0 to 1) may be looked at: not where light, holes or no film lie."""
+    away = (mask & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
+    if not away.any():
+        return np.ones((size[1], size[0]), np.float32)
+    return 1 - np.minimum(1, 4 * cv2.resize(away.astype(np.float32), size, interpolation=cv2.INTER_AREA))
+
+
 def departure(density: np.ndarray, kept: np.ndarray) -> np.ndarray:
     """Density (h, w, 3) [D] over that of its surroundings, both of kept places (h, w: 0 to 1) alone; 0 elsewhere.
 
     What a row holds all along the film is taken off: an uneven edge is a cast, and no mark.
     """
     reach = AROUND * max(kept.shape)
+    if kept.min() == 1:
+        own = density - cv2.GaussianBlur(density, (0, 0), reach)
+        return own - own.mean(axis=1, keepdims=True)
     part = np.maximum(cv2.GaussianBlur(kept, (0, 0), reach), 1e-3)[..., None]
     around = cv2.GaussianBlur(density * kept[..., None], (0, 0), reach) / part
     inside = (kept > 0.99)[..., None]

@@ -8,36 +8,36 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from wetside.figures.abreast import abreast
-from wetside.laws.image.layers import highest, lowest
+from wetside.laws.image.layers import farthest, highest, lowest
 
 BIN = 0.03
 DENSEST = 2.4
 SHARE = 0.003
 STEP = 0.05
+#: Pixels of a frame that tell its base at the least.
+FEWEST = 60
+#: Pixels on either side that a place's evenness is judged by.
+REACH = 3
+#: Rows and columns of a part of a frame.
+Part = tuple[slice, slice]
 #: What a base has over bare light at the least: masked colour negative is orange.
 ORANGE = np.array([0.03, 0.15, 0.2])
 
 
-@dataclass(frozen=True)
-class BaseOfFrame:
-    """Median density and its spread over the base-coloured flat pixels of one frame, and how many there were."""
-
-    density: np.ndarray
-    spread: np.ndarray
-    pixels: int
-
-
 def flat(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Where a 7 × 7 neighbourhood is even in all layers, and its mean."""
-    mean = cv2.blur(density, (7, 7))
-    variance = np.maximum(cv2.blur(density * density, (7, 7)) - mean * mean, 0)
-    return np.sqrt(highest(variance)) < 0.02 + 0.01 * highest(mean), mean
+    mean = cv2.blur(density, (2 * REACH + 1, 2 * REACH + 1))
+    square = density * density
+    variance = cv2.blur(square, (2 * REACH + 1, 2 * REACH + 1))
+    variance -= np.multiply(mean, mean, out=square)
+    uneven = highest(variance)
+    np.sqrt(np.maximum(uneven, 0, out=uneven), out=uneven)
+    return uneven < 0.02 + 0.01 * highest(mean), mean
 
 
 def base_colours(
@@ -85,8 +85,11 @@ def _touching(shared: np.ndarray) -> np.ndarray:
 def flat_colours(density: np.ndarray, densest: float = DENSEST) -> set[tuple[int, ...]]:
     """Colours, in steps of BIN, that cover enough of a frame in flat stretches and are thinner than `densest` [D]."""
     even, mean = flat(density)
-    film = even & (lowest(mean) < densest) & (lowest(mean) > -0.3)
-    values = np.round(mean[film] / BIN).astype(np.int64) + 64
+    thinnest = lowest(mean)
+    film = even & (thinnest < densest) & (thinnest > -0.3)
+    values = mean[film]
+    values /= BIN
+    values = np.rint(values, out=values).astype(np.int32) + 64
     packed = (values[:, 0] << 20) | (values[:, 1] << 10) | values[:, 2]
     keys, counts = np.unique(packed, return_counts=True)
     enough = keys[counts > SHARE * density.shape[0] * density.shape[1]]
@@ -95,14 +98,12 @@ def flat_colours(density: np.ndarray, densest: float = DENSEST) -> set[tuple[int
 
 def distance_to_base(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
     """How far [D] a pixel's worst layer lies over the nearest level; negative where it is thinner than all of them."""
-    return np.minimum.reduce([highest(density - level) for level in levels.astype(np.float32)])
+    return farthest(density, levels.astype(np.float32))
 
 
 def near_base(density: np.ndarray, levels: np.ndarray, radius: float = 0.05) -> np.ndarray:
     """Pixels within a radius [D] of some level of the base, in all layers."""
-    return (
-        np.minimum.reduce([highest(np.abs(density - level)) for level in levels.astype(np.float32)]) < radius
-    )
+    return farthest(density, levels.astype(np.float32), either_way=True) < radius
 
 
 def base_coloured(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
@@ -111,12 +112,14 @@ def base_coloured(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
     return even & near_base(mean, levels)
 
 
-def base_of_frame(density: np.ndarray, chosen: np.ndarray) -> BaseOfFrame | None:
-    """The base from chosen base-coloured pixels; None when there are fewer than 60."""
-    count = int(chosen.sum())
-    if count < 60:
-        return None
-    values = density[chosen]
-    middle = np.median(values, axis=0)
-    spread = 1.4826 * np.median(np.abs(values - middle), axis=0)
-    return BaseOfFrame(middle, spread, count)
+def base_coloured_in(density: np.ndarray, levels: np.ndarray, part: Part) -> np.ndarray:
+    """`base_coloured` of a part of a frame, as the whole frame has it there."""
+    (top, bottom), (left, right) = ((cut.start, cut.stop) for cut in part)
+    above, before = max(0, top - REACH), max(0, left - REACH)
+    seen = base_coloured(density[above : bottom + REACH, before : right + REACH], levels)
+    return seen[top - above : bottom - above, left - before : right - before]
+
+
+def base_of_pixels(values: np.ndarray) -> np.ndarray | None:
+    """Median (3,) [D] of base-coloured pixels (n, 3); None when there are fewer than 60."""
+    return np.median(np.ascontiguousarray(values.T), axis=1) if len(values) >= FEWEST else None

@@ -17,11 +17,7 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.reading import Base
 from wetside.laws.image.layers import lowest
-from wetside.stages.negative.base import (
-    base_coloured,
-    base_colours,
-    base_of_frame,
-)
+from wetside.stages.negative.base import base_coloured_in, base_colours, base_of_pixels
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
 from wetside.stages.negative.film_findings import (
     LOCKED,
@@ -40,9 +36,9 @@ from wetside.stages.negative.picture import Edges, agreed, picture_edges, suppos
 from wetside.stages.negative.shown import (
     FilmOfFrame,
     FilmOfRoll,
-    outside_picture,
+    parts_beside,
+    parts_outside,
     rectangle,
-    side_regions,
 )
 from wetside.stages.negative.skew import SEEN, skew, unskewed_edges
 from wetside.stages.negative.steady import steady
@@ -183,10 +179,11 @@ def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.n
     density = frame.density
     height, width = density.shape[:2]
     place = edges or (0.0, 0.0, float(width), float(height))
-    outside = outside_picture((height, width), place)
-    base = base_of_frame(density, base_coloured(density, levels) & outside)
+    parts = parts_outside((height, width), place)
+    bare = [density[part][base_coloured_in(density, levels, part)] for part in parts]
+    base = base_of_pixels(np.concatenate(bare)) if bare else None
     holes = perforations(density, levels.mean(axis=0))
-    return FilmOfFrame(place, seen, rgb(base.density) if base else None, holes)
+    return FilmOfFrame(place, seen, None if base is None else rgb(base), holes)
 
 
 def _base_of_roll(films: Sequence[FilmOfFrame], light_known: bool) -> tuple[Base | None, RGB | None]:
@@ -225,36 +222,31 @@ def density_frame(
 ) -> DensityFrame:
     """The frame as those who look for marks and casts take it; `surface`, what its light lacks, tells film from holes."""
     density = frame.density
-    height, width = density.shape[:2]
+    shape = density.shape[:2]
     mask = frame.mask.copy()
-    outside = outside_picture((height, width), film.edges)
     sides: dict[str, RGB] = {}
     places: dict[str, float] = {}
     bare: dict[str, RGB] = {}
     if levels is not None:
-        mask[outside] |= int(Left.REBATE)
-        level = density if surface is None else density - surface.over(height, width)[..., None]
+        for part in parts_outside(shape, film.edges):
+            mask[part] |= int(Left.REBATE)
+        level = density if surface is None else density - surface.over(*shape)[..., None]
         holes = clear(level, levels.mean(axis=0))
-        of_base = base_coloured(level, levels)
         mask[holes] |= int(Left.PERFORATION)
         mask[lowest(density) > 2.6] |= int(Left.OUTSIDE_FILM)
-        for side, region in side_regions((height, width), film.edges).items():
-            found = base_of_frame(density, of_base & region)
+        for side, part in parts_beside(shape, film.edges).items():
+            of_base = base_coloured_in(level, levels, part)
+            found = base_of_pixels(density[part][of_base])
             if found is not None:
-                sides[side] = rgb(found.density)
-                rows = np.flatnonzero((of_base & region).any(axis=1))
-                weights = (of_base & region).sum(axis=1)[rows]
-                places[side] = float(
-                    (np.average(rows, weights=weights) + 0.5 - film.edges[1])
-                    / max(1.0, film.edges[3] - film.edges[1])
-                )
-            light = density[region & holes & (frame.mask & int(Left.CLIPPED) == 0)]
+                sides[side] = rgb(found)
+                places[side] = _across(of_base, part[0].start, film)
+            light = density[part][holes[part] & (frame.mask[part] & int(Left.CLIPPED) == 0)]
             if side in ("top", "bottom") and len(light) > 40:
                 bare[side] = rgb(np.median(light, axis=0))
     return DensityFrame(
         frame.file,
         number,
-        frame.density,
+        density,
         mask,
         rectangle(film.edges, frame),
         frame.shrink,
@@ -264,3 +256,11 @@ def density_frame(
         places,
         bare,
     )
+
+
+def _across(of_base: np.ndarray, first: int, film: FilmOfFrame) -> float:
+    """Where across the picture (0 its top edge, 1 its bottom) a side's base-coloured pixels (h, w) lie, from row `first` on."""
+    weights = of_base.sum(axis=1)
+    rows = np.flatnonzero(weights)
+    middle = np.average(rows + first, weights=weights[rows]) + 0.5
+    return float((middle - film.edges[1]) / max(1.0, film.edges[3] - film.edges[1]))

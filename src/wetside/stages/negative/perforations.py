@@ -8,7 +8,7 @@ from typing import Literal
 import cv2
 import numpy as np
 
-from wetside.laws.image.layers import highest
+from wetside.laws.image.layers import all_under
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +23,7 @@ class Perforations:
 def clear(density: np.ndarray, base: np.ndarray) -> np.ndarray:
     """Thinner than a third of the base in all layers: light that no film dims."""
     limit = np.minimum(base * 0.4, base - 0.08)
-    return highest(density - limit.astype(np.float32)) < 0
+    return all_under(density, limit.astype(np.float32))
 
 
 def perforations(density: np.ndarray, base: np.ndarray) -> Perforations | None:

@@ -86,19 +86,22 @@ def _after_gap(share: np.ndarray) -> int:
 def _refined(density: np.ndarray, levels: np.ndarray, edges: Edges) -> Edges:
     """Each edge to a part of a pixel: where the mean step over the edge is half done."""
     left, top, right, bottom = (int(v) for v in edges)
-    above = np.clip(distance_to_base(density, levels), 0, 1.0)
-    across = above[top + 2 : bottom - 2].mean(axis=0) if bottom - top > 8 else above.mean(axis=0)
-    down = above[:, left + 2 : right - 2].mean(axis=1) if right - left > 8 else above.mean(axis=1)
-    return (_half(across, left, 1), _half(down, top, 1), _half(across, right, -1), _half(down, bottom, -1))
+    rows = slice(top + 2, bottom - 2) if bottom - top > 8 else slice(None)
+    columns = slice(left + 2, right - 2) if right - left > 8 else slice(None)
+    upright, lying = density[rows], density[:, columns].swapaxes(0, 1)
+    return (
+        _half(upright, levels, left, 1), _half(lying, levels, top, 1),
+        _half(upright, levels, right, -1), _half(lying, levels, bottom, -1),
+    )  # fmt: skip
 
 
-def _half(profile: np.ndarray, near: int, inward: int) -> float:
-    """Place where a profile crosses half of its step between 4 pixels outside and 4 inside."""
-    n = len(profile)
+def _half(density: np.ndarray, levels: np.ndarray, near: int, inward: int) -> float:
+    """Column where the rows' mean crosses half of its step between 4 pixels outside and 4 inside."""
+    n = density.shape[1]
     at = [i for i in range(near - 5 * inward, near + 5 * inward, inward) if 0 <= i < n]
     if len(at) < 6:
         return float(near)
-    values = profile[at]
+    values = np.clip(distance_to_base(density[:, at], levels), 0, 1.0).mean(axis=0)
     low, high = float(np.min(values[:3])), float(np.median(values[-3:]))
     if high - low < 0.02:
         return float(near)

@@ -11,6 +11,7 @@ from wetside.figures.channels import RGB
 from wetside.figures.finding import Finding
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Base
+from wetside.stages.negative.base import Part
 from wetside.stages.negative.perforations import Perforations
 from wetside.stages.negative.picture import Edges
 from wetside.stages.negative.working import Working
@@ -74,21 +75,41 @@ def outside_picture(shape: tuple[int, int], edges: Edges) -> np.ndarray:
     return outside
 
 
-def side_regions(shape: tuple[int, int], edges: Edges) -> dict[str, np.ndarray]:
-    """Strips above, below, left and right of the picture, away from its corners."""
+def parts_outside(shape: tuple[int, int], edges: Edges) -> list[Part]:
+    """`outside_picture` as up to four parts of a frame, none over another."""
     height, width = shape
     left, top, right, bottom = (int(v) for v in edges)
-    regions = {}
-    for side, rows, columns in (
-        ("top", slice(0, max(0, top - 3)), slice(max(0, left), right)),
-        ("bottom", slice(bottom + 4, height), slice(max(0, left), right)),
-        ("left", slice(max(0, top), bottom), slice(0, max(0, left - 3))),
-        ("right", slice(max(0, top), bottom), slice(right + 4, width)),
-    ):
-        region = np.zeros((height, width), bool)
-        region[rows, columns] = True
-        regions[side] = region
-    return regions
+    first, last = min(height, max(0, top - 3)), min(height, max(0, bottom + 4))
+    before, behind = min(width, max(0, left - 3)), min(width, max(0, right + 4))
+    if first >= last or before >= behind:
+        return [np.s_[0:height, 0:width]]
+    parts = (
+        np.s_[0:first, 0:width],
+        np.s_[last:height, 0:width],
+        np.s_[first:last, 0:before],
+        np.s_[first:last, behind:width],
+    )
+    return [part for part in parts if _pixels(part)]
+
+
+def parts_beside(shape: tuple[int, int], edges: Edges) -> dict[str, Part]:
+    """Strips above, below, left and right of the picture, away from its corners; those that hold a pixel."""
+    height, width = shape
+    left, top, right, bottom = (int(v) for v in edges)
+    along, down = slice(max(0, left), min(width, right)), slice(max(0, top), min(height, bottom))
+    parts = {
+        "top": (slice(0, max(0, top - 3)), along),
+        "bottom": (slice(max(0, bottom + 4), height), along),
+        "left": (down, slice(0, max(0, left - 3))),
+        "right": (down, slice(max(0, right + 4), width)),
+    }
+    return {side: part for side, part in parts.items() if _pixels(part)}
+
+
+def _pixels(part: Part) -> int:
+    """How many pixels a part of a frame holds."""
+    tall, wide = (max(0, cut.stop - cut.start) for cut in part)
+    return tall * wide
 
 
 def rectangle(edges: Edges, frame: Working) -> Rectangle:

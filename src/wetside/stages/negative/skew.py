@@ -22,26 +22,23 @@ def skew(density: np.ndarray, levels: np.ndarray, edges: Edges) -> float | None:
     density (h, w, 3) [D]; edges as found without regard to skew. Each edge is met in 24 places and a line laid
     through them by the median of pairwise slopes (Theil–Sen), so that dark stretches of picture do not count.
     """
-    above = np.clip(distance_to_base(density, levels), 0, 1.0)
     slopes = [slope for near, inward in ((edges[1], 1), (edges[3], -1))
-              if (slope := _slope(above, edges, near, inward)) is not None]  # fmt: skip
+              if (slope := _slope(density, levels, edges, near, inward)) is not None]  # fmt: skip
     if not slopes or (len(slopes) == 2 and abs(slopes[0] - slopes[1]) > 0.006):
         return None
     return float(np.degrees(np.arctan(np.mean(slopes))))
 
 
-def _slope(above: np.ndarray, edges: Edges, near: float, inward: int) -> float | None:
+def _slope(density: np.ndarray, levels: np.ndarray, edges: Edges, near: float, inward: int) -> float | None:
     left, right = edges[0], edges[2]
     reach = max(6, round(0.5 * np.tan(np.radians(MOST)) * (right - left)))
     bounds = np.linspace(left + 0.04 * (right - left), right - 0.04 * (right - left), STRIPS + 1).astype(int)
+    outside_in = range(int(near) - reach * inward, int(near) + reach * inward, inward)
+    rows = [r for r in outside_in if 0 <= r < len(density)]
+    above = np.clip(distance_to_base(density[rows], levels), 0, 1.0)
     places = []
     for first, last in pairwise(bounds):
-        rows = [
-            r
-            for r in range(int(near) - reach * inward, int(near) + reach * inward, inward)
-            if 0 <= r < len(above)
-        ]
-        crossing = _crossing(above[rows, first : max(first + 1, last)].mean(axis=1))
+        crossing = _crossing(above[:, first : max(first + 1, last)].mean(axis=1))
         if crossing is not None:
             places.append(((first + last) / 2, rows[0] + inward * crossing))
     if len(places) < STRIPS // 2:
