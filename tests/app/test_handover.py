@@ -105,6 +105,27 @@ def test_a_moving_roll_has_frame_exact_names_and_a_film(roll: Path, tmp_path: Pa
     assert positive(roll, PositiveOptions(out, kind="jpeg", sequence="M01", film=24.0))["kept"] == 12
 
 
+@pytest.mark.independent(how="the whole prints, cut by the rectangles that positive.json tells")
+def test_pictures_alone_are_the_whole_prints_cut_to_one_size(roll: Path, tmp_path: Path) -> None:
+    whole, out = tmp_path / "whole", tmp_path / "alone"
+    positive(roll, PositiveOptions(whole, negative="tiff"))
+    positive(roll, PositiveOptions(out, negative="tiff", alone=True))
+    sheet = json.loads((out / "positive.json").read_text())
+    sizes = set()
+    for i in (1, 4, 34):
+        x, y, w, h = sheet["cuts"][f"take_{i}.tif"]
+        for name in (f"take_{i}.tif", f"take_{i}.negative.tif"):
+            cut = tifffile.imread(out / name)
+            assert np.array_equal(cut, tifffile.imread(whole / name)[y : y + h, x : x + w])
+            sizes.add(cut.shape)
+        left, top, wide, tall = sheet["pictures"][f"take_{i}.tif"]
+        assert -6 < left <= 0 and -6 < top <= 0 and wide >= w and tall >= h
+        assert (158 - 6, 78 - 6) < (w, h) <= (160, 80)
+    assert len(sizes) == 1
+    assert positive(roll, PositiveOptions(out, negative="tiff", alone=True))["kept"] == 12
+    assert positive(roll, PositiveOptions(out, negative="tiff"))["kept"] == 0
+
+
 def test_a_film_of_linear_pictures_is_not_made_and_said(roll: Path, tmp_path: Path) -> None:
     found = positive(roll, PositiveOptions(tmp_path / "out", kind="exr", film=24.0))
     assert (

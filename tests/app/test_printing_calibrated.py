@@ -15,6 +15,7 @@ from fastapi.testclient import TestClient
 
 from wetside.app import print_room
 from wetside.app.calibrate import calibrate, keep
+from wetside.app.making import Making, make
 from wetside.app.schemas import schema
 from wetside.cli.main import main
 from wetside.stages.positive.fit import fitted_tone, neutral_trim
@@ -130,7 +131,7 @@ def test_the_print_room_reads_shows_and_prints_by_the_calibration_that_was_chose
     found = print_room.room(home, "D1")
     assert found["calibration"] == "single layers" and set(found["calibrated"]) == {"fitted"}
     small = decoded(print_room.picture(home, "D1", "d0.tif", (0.0, 0.0, 0.0)))
-    print_room.make(home, "D1", "tiff", "fitted", frozenset(print_room.LEFT), None, False)
+    make(home, "D1", Making())
     made = tifffile.imread(home / "positives" / "D1" / "d0.tif")
     assert (
         json.loads((home / "positives" / "D1" / "positive.json").read_text())["calibration"]["patches"] == 15

@@ -272,7 +272,7 @@ def test_the_command_prints_with_the_books_lights_unless_told_not_to(
     assert main(["positive", str(roll), "--out", str(tmp_path / "a")]) == 0
     keep_trims(tmp_path / "home", "R01", {"f2.tif": (0.1, 0.1, 0.1), "": (0.0, 0.0, 0.05)}, {"f2.tif"})
     assert main(["positive", str(roll), "--out", str(tmp_path / "b")]) == 0
-    assert "1 frames trimmed, balance r g b +0.000  +0.000  +0.050 D" in capsys.readouterr().out
+    assert "1 frame trimmed, balance r g b +0.000  +0.000  +0.050 D" in capsys.readouterr().out
     assert main(["positive", str(roll), "--out", str(tmp_path / "c"), "--plain"]) == 0
     plain, lit = content(tmp_path / "a"), content(tmp_path / "b")
     assert all(plain[name] != lit[name] for name in plain if name.startswith("f"))

@@ -11,6 +11,7 @@ import tifffile
 from benchmarks.stains import PICTURE, Planted, answer, left_over, planted
 
 from wetside.app import print_room
+from wetside.app.making import Making, make
 from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.place import Rectangle
@@ -161,7 +162,7 @@ def test_the_print_room_offers_a_stain_that_was_drawn_and_prints_it_when_ticked(
     assert print_room.picture(home, "S1", "s4.tif", (0, 0, 0), left - {"stain-1"}) == print_room.picture(
         home, "S1", "s4.tif", (0, 0, 0)
     )
-    made = print_room.make(home, "S1", "tiff", "fitted", left - {"stain-1"}, "tiff", False)
+    made = make(home, "S1", Making(leave=left - {"stain-1"}, negative="tiff"))
     assert next(c for c in made["corrections"] if c["id"] == "stain-1")["made"]
     away = density_of(home / "positives" / "S1", "s2") - plants[2].truth
     assert np.abs(np.median(away[plants[2].weight > 0.99], axis=0)).max() <= 0.01

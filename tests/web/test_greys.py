@@ -11,6 +11,7 @@ import pytest
 
 from wetside.app import greyed, print_room
 from wetside.app.grey_lines import greys_from, greys_of, keep_greys, spots
+from wetside.app.making import Making, make
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.recipe import read_recipe
 from wetside.cli.main import main
@@ -97,7 +98,7 @@ def test_kept_greys_print_the_roll_here_and_by_the_command(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     assert greyed.keep(home, "R02", greys_from(two)) == 1
-    made = print_room.make(home, "R02", "jpeg", "fitted", frozenset({"cast", "mid-tones"}), None, True)
+    made = make(home, "R02", Making("jpeg", leave=frozenset({"cast", "mid-tones"}), overwrite=True))
     assert "from 2 greys" in made["say"]
     monkeypatch.setenv("WETSIDE_HOME", str(home))
     call = ["positive", str(home / "scans" / "R02"), "--out", str(tmp_path / "o"), "--as", "jpeg"]
@@ -124,8 +125,9 @@ def test_two_greys_are_named_on_the_picture_and_kept(
     size = {"width": 390, "height": 844} if how == "touch" else {"width": 1440, "height": 900}
     page = chromium.new_context(viewport=size, has_touch=how == "touch").new_page()
     page.goto(f"{site}/print/{roll}?frame=1")
-    wide, high = (
-        page.locator("#positive").evaluate(f"s => s.viewBox.baseVal.{of}") for of in ("width", "height")
+    left, top, wide, high = (
+        page.locator("#positive").evaluate(f"s => s.viewBox.baseVal.{of}")
+        for of in ("x", "y", "width", "height")
     )
     asked = []
     for spot in two:
@@ -137,8 +139,8 @@ def test_two_greys_are_named_on_the_picture_and_kept(
             page.keyboard.press("Enter")
             step = round(wide / 100)
             for far, less, more in (
-                (x - wide / 2, "ArrowLeft", "ArrowRight"),
-                (y - high / 2, "ArrowUp", "ArrowDown"),
+                (x - left - wide / 2, "ArrowLeft", "ArrowRight"),
+                (y - top - high / 2, "ArrowUp", "ArrowDown"),
             ):
                 for _ in range(round(abs(far) / step)):
                     page.keyboard.press(less if far < 0 else more)
@@ -146,8 +148,10 @@ def test_two_greys_are_named_on_the_picture_and_kept(
         else:
             page.click("#name-grey")
             page.locator("#positive").scroll_into_view_if_needed()
-            box = page.locator("#positive").bounding_box()
-            at = (box["x"] + x * box["width"] / wide, box["y"] + y * box["height"] / high)
+            to = page.locator("#positive").evaluate(
+                "s => { const m = s.getScreenCTM(); return [m.a, m.d, m.e, m.f]; }"
+            )
+            at = (x * to[0] + to[2], y * to[1] + to[3])
             (page.touchscreen.tap if how == "touch" else page.mouse.click)(*at)
         page.locator("#named li").nth(i).wait_for()
     page.locator("#greys-say", has_text="from 2 greys").wait_for()

@@ -129,11 +129,22 @@ def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
     page.locator("#split").check()
     page.locator("#scanned[href*='leave=light']").wait_for()
     page.locator("#split").uncheck()
+    width, height = (
+        int(page.locator("[data-frame='2']").get_attribute(f"data-{of}") or 0) for of in ("width", "height")
+    )
+    x, y, w, h = (int(v) for v in (page.locator("#positive").get_attribute("viewBox") or "").split())
+    assert x > 0 and y > 0 and x + w < width and y + h < height
+    page.locator("#alone").uncheck()
+    page.locator(f"#positive[viewBox='0 0 {width} {height}']").wait_for()
+    page.locator("[data-frame='2'] img[src*='alone=false']").wait_for()
+    page.locator("#alone").check()
     page.click("text=Print the roll")
     page.locator("#kept", has_text="Keep the lights first").wait_for()
     page.click("#keep")
     page.locator("#kept", has_text="1 line in the book").wait_for()
     page.locator("#make select[name=kind]").select_option("jpeg")
+    page.locator("#make summary", has_text="A moving roll").click()
+    page.locator("#make input[name=sequence]").fill("ferry")
     page.locator("#make button[type=submit]").click()
     many = page.locator("[data-frame]").count()
     page.locator(".said", has_text=f"{many} pictures").wait_for(timeout=60_000)
@@ -141,6 +152,8 @@ def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
     assert trims_of(book_home, roll)[0] == {file: (0.05, 0.0, 0.0)}
     sheet = json.loads((book_home / "positives" / roll / "positive.json").read_text())
     assert sheet["trims"] == {file: [0.05, 0.0, 0.0]}
+    second = cv2.imread(str(book_home / "positives" / roll / "ferry.0000002.jpg"))
+    assert second.shape[:2] == tuple(sheet["cuts"][file][3:1:-1])
     assert not slips
     page.context.close()
 
@@ -153,9 +166,11 @@ def test_the_contact_sheet_holds_every_frame_with_its_figures(printed: Path) -> 
     print_room.keep(printed, "R02", {frames[1]["file"]: (0.05, 0.0, -0.025)})
     sheet = proofs.contact(printed, "R02")
     assert [f["number"] for f in sheet["frames"]] == list(range(1, len(frames) + 1))
-    assert "light +0.050 +0.000 -0.025 D" in sheet["frames"][1]["says"]
+    assert "light +0.050 +0.000 −0.025 D" in sheet["frames"][1]["says"]
     paper = decoded(proofs.contact_jpeg(printed, "R02"))
-    first = decoded(print_room.picture(printed, "R02", frames[0]["file"], (0, 0, 0), width=proofs.CELL))
+    first = decoded(
+        print_room.picture(printed, "R02", frames[0]["file"], (0, 0, 0), width=proofs.CELL, alone=True)
+    )
     top, left = proofs.LABEL + proofs.GAP, proofs.GAP
     cell = paper[top : top + first.shape[0], left : left + first.shape[1]]
     assert np.abs(cell.astype(float) - first).mean() < 4

@@ -16,6 +16,7 @@ from wetside.app.recipe import Recipe, read_recipe
 from wetside.figures.finding import Unusable
 from wetside.figures.scan import Scan
 from wetside.stages.negative.working import field_within
+from wetside.stages.positive.cut import window
 from wetside.stages.positive.evening import EvenMap, Grown, Veil, across_rows, shared_map, veil_codes
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, seen_in
@@ -82,22 +83,35 @@ class Printer:
         stains = lifted(recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
         picture = developed(values, recipe.dark, even, through, kept, veil, stains)
         del values
+        cut = self.cut(scan)
         if recipe.negative:
-            negative = kept if recipe.negative == "tiff" else _log_codes(kept, recipe.base)
+            negative = kept[cut] if recipe.negative == "tiff" else _log_codes(kept[cut], recipe.base)
             name = stem + NEGATIVE[recipe.negative]
             space = "transmittance" if recipe.negative == "tiff" else "density"
-            write_picture(out / name, negative, recipe.negative, space, self.told(scan.file, space))
+            write_picture(
+                out / name,
+                np.ascontiguousarray(negative),
+                recipe.negative,
+                space,
+                self.told(scan.file, space),
+            )
         seen = seen_in(kept, recipe.boxes.get(scan.file), recipe.base, scan.shrink)
         del kept
         write_picture(
             out / (stem + SUFFIX[recipe.kind]),
-            picture,
+            np.ascontiguousarray(picture[cut]),
             recipe.kind,
             recipe.space,
             self.told(scan.file, recipe.space),
         )
         write_text(out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
         return seen
+
+    def cut(self, scan: Scan) -> tuple[slice, slice]:
+        """Rows and columns of a scan that are printed."""
+        own = self.recipe.cuts.get(scan.file)
+        whole = slice(None), slice(None)
+        return whole if own is None else window(own, scan.shrink, scan.height, scan.width)
 
     def told(self, file: str, space: str) -> Told:
         """What a frame's picture says of itself."""

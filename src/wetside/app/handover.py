@@ -43,7 +43,7 @@ def sheet_of(
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
         "say": about["say"], "calibration": calibration_sheet(about["calibration"]), "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
         "exposure": about["exposure"],
-        "pictures": {name: list(box) for name, box in recipe.boxes.items()}, "negative": recipe.negative, "names": recipe.names,
+        "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
         "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
@@ -68,9 +68,18 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         ("Input", sheet["input"]),
         ("Output", sheet["output"]),
         ("Order", sheet["order"]),
+        (
+            "Edges",
+            "the pictures alone, cut from the scans to one size"
+            if sheet.get("cuts")
+            else "the whole scans, rebate included",
+        ),
         ("Door", f"{sheet['door']}: {sheet['say']}"),
         ("Base r g b", f"{base} D"),
-        ("Lights", f"{len(trims)} frames trimmed, balance r g b {balance} D; in the CDLs, 0.301 D a stop"),
+        (
+            "Lights",
+            f"{len(trims)} {'frame' if len(trims) == 1 else 'frames'} trimmed, balance r g b {balance} D; in the CDLs, 0.301 D a stop",
+        ),
         ("Evenness", f"{map_['say']}{'; an additive cast is taken out' if map_['cast'] else ''}"),
         ("Consistency", even["say"]),
     ]

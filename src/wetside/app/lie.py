@@ -5,6 +5,7 @@ One place for it, so that reading, glass, print and contact sheet count frames f
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -46,8 +47,14 @@ def book_beside(folder: Path) -> tuple[tuple[int, int], ...]:
     book = folder.parent.parent / FILE
     if folder.parent.name != "scans" or not book.is_file():
         return ()
-    files = (book, book.with_name(book.name + "-wal"))
-    return tuple((p.stat().st_size, p.stat().st_mtime_ns) for p in files if p.exists())
+    stamps = []
+    for place in (book, book.with_name(book.name + "-wal")):
+        with suppress(
+            FileNotFoundError
+        ):  # the log beside the book goes with its last connection, at any instant
+            found = place.stat()
+            stamps.append((found.st_size, found.st_mtime_ns))
+    return tuple(stamps)
 
 
 @lru_cache(maxsize=64)

@@ -31,6 +31,7 @@ from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.stages.negative.calibration import Profile
+from wetside.stages.positive.cut import cuts_of
 from wetside.stages.positive.rebate import consistency
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.folder import FolderListing
@@ -62,6 +63,7 @@ class PositiveOptions:
     greys       places that were neutral, two or more, for the fitted door: file and rectangle [px]
     by          a calibration of the light and scanner, whose matrix comes before the layers' curves; the own door's `curves` are in its densities
     home        the book whose words on marks count, or None
+    alone       the pictures alone, cut to one size, in place of the whole scans
     """
 
     out: Path
@@ -87,6 +89,7 @@ class PositiveOptions:
     home: Path | None = None
     greys: tuple[tuple[str, Rectangle], ...] = ()
     by: Profile | None = None
+    alone: bool = False
 
     def left(self) -> tuple[str, ...]:
         """Names of the corrections that are not made, in order; those that must be asked for among them unless they were."""
@@ -230,7 +233,7 @@ def _with_trims(
 ) -> tuple[Recipe, dict[str, Any]]:
     recipe = replace(
         recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes),
-        names=sequence_names(files, options),
+        names=sequence_names(files, options), cuts=cuts_of(recipe.boxes) if options.alone else {},
     )  # fmt: skip
     if kept is None or kept.plain() != recipe.plain():
         write_recipe(place, recipe, about)

@@ -1,4 +1,4 @@
-"""The print room: a roll's positives from small linear copies, with its trims; and the printing of the real ones.
+"""The print room: a roll's positives from small linear copies, with its trims.
 
 A small copy (800 px) of each frame's linear values lies in the book's folder under `proxies`; with the roll's transform
 beside it a picture is made anew in some milliseconds for every change of a light.
@@ -16,11 +16,9 @@ import numpy as np
 
 from wetside.app.calibrate import AIMS, profile, profiles
 from wetside.app.corrections import NAMES, stays_out
-from wetside.app.crosstalk import calibration_kept, calibration_say, fits
+from wetside.app.crosstalk import calibration_say, fits
 from wetside.app.glass import folder_of, frame_of
-from wetside.app.grey_lines import greys_of
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame, stamp_of
-from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.roll_transform import Wanted, roll_transform
@@ -32,6 +30,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.place import Part
 from wetside.figures.progress import Progress, silent
 from wetside.stages.negative.working import field_within, reduced
+from wetside.stages.positive.cut import cuts_of, window, within
 from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
@@ -64,11 +63,22 @@ def room(home: Path, roll: str) -> dict[str, Any]:
     files = roll_files(folder_of(home, roll))
     trims, balance = trims_of(home, roll)
     found = recipes(home, roll, files)
+    cuts = cuts_of(next(iter(found.values()))[0].boxes) if found else {}
     frames = []
     for number, path in enumerate(files.frames, 1):
         width, height = upright_size(path)
         trim = trims.get(path.name, NONE)
-        frames.append({"number": number, "file": path.name, "width": width, "height": height, "trim": trim})
+        cut = cuts.get(path.name)
+        frames.append(
+            {
+                "number": number,
+                "file": path.name,
+                "width": width,
+                "height": height,
+                "trim": trim,
+                "cut": cut and within(cut, height, width),
+            }
+        )
     about = next(iter(found.values()))[1] if found else {}
     return {
         "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
@@ -198,7 +208,7 @@ def bench_of(home: Path, roll: str, door: str) -> Bench:
     return _bench(place, place.stat().st_mtime_ns)
 
 
-def _about(home: Path, roll: str, door: str) -> dict[str, Any]:
+def about_of(home: Path, roll: str, door: str) -> dict[str, Any]:
     """What was found with the transform of a door that is open."""
     place = _place(home, roll) / f"{door}.npz"
     found = _recipe(place, place.stat().st_mtime_ns)
@@ -276,10 +286,18 @@ def picture(
     door: str = "fitted",
     width: int = LONGEST,
     bench: Bench | None = None,
+    alone: bool = False,
 ) -> bytes:
-    """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance); `bench` in place of the door's own."""
+    """A frame's positive as JPEG, at most 800 px, with a trim r g b [D] in all (its own and the balance).
+
+    bench  in place of the door's own
+    alone  cut to the picture, `width` then being the cut's
+    """
     bench = bench or bench_of(home, roll, door)
     codes = evened_small(home, roll, file, bench, trim, leave)
+    if alone and file in bench.recipe.boxes:
+        shrink = small(home, roll, frame_of(home, roll, file)).shrink
+        codes = codes[window(cuts_of(bench.recipe.boxes)[file], shrink, *codes.shape[:2])]
     if width < codes.shape[1]:
         height = max(1, round(codes.shape[0] * width / codes.shape[1]))
         codes = cv2.resize(codes, (width, height), interpolation=cv2.INTER_AREA)
@@ -331,32 +349,3 @@ def notes_of(home: Path, roll: str) -> dict[str, Any]:
             elif line.kind == "exposed" and body.get("ei"):
                 notes["ei"] = body["ei"]
     return notes
-
-
-def make(
-    home: Path,
-    roll: str,
-    kind: str,
-    door: str,
-    leave: Leave,
-    negative: str | None,
-    overwrite: bool,
-    progress: Progress = silent,
-) -> dict[str, Any]:
-    """Print the roll into the book's `positives` with the trims that were kept."""
-    trims, balance = trims_of(home, roll)
-    folder = folder_of(home, roll)
-    bench = bench_of(home, roll, door)
-    soften = {
-        file: [stain.mark for name, stain in own.items() if name not in leave]
-        for file, own in bench.recipe.stains.items()
-    }
-    options = PositiveOptions(
-        home / "positives" / roll, door, "cast" not in leave, kind, negative=negative, workers=2, overwrite=overwrite,
-        trims=trims, balance=balance, notes=notes_of(home, roll), mid_tones="mid-tones" not in leave, leave=tuple(name for name in NAMES if name in leave),
-        soften={file: marks for file, marks in soften.items() if marks}, greys=greys_of(home, roll) if door == "fitted" else (),
-        by=calibration_kept(_about(home, roll, door)["calibration"]),
-    )  # fmt: skip
-    if door == "own":
-        options = replace(options, curves=curves_of_folder(folder, bench.recipe.matrix))
-    return positive(folder, options, progress)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -22,8 +23,16 @@ CELL, GAP, LABEL = 360, 16, 54
 PAPER, INK = 250, 30
 
 
-def contact(home: Path, roll: str) -> dict[str, Any]:
-    """Frames with numbers, addresses of their pictures, exposure notes and lights, as the page draws them."""
+def _three(values: Iterable[float]) -> str:
+    """Three densities with their signs, none of nothing less than nothing."""
+    return " ".join(f"{round(value, 3) + 0.0:+.3f}".replace("-", "−") for value in values)
+
+
+def contact(home: Path, roll: str, alone: bool = True) -> dict[str, Any]:
+    """Frames with numbers, addresses of their pictures, exposure notes and lights, as the page draws them.
+
+    alone  the pictures alone, in place of the whole scans
+    """
     there = room(home, roll)
     if not there["ready"]:
         raise Unusable("the roll was not read for printing yet", "print")
@@ -36,19 +45,23 @@ def contact(home: Path, roll: str) -> dict[str, Any]:
         whole = tuple(own + all_ for own, all_ in zip(frame["trim"], balance))
         says = list(exposed.get(frame["number"], ()))
         if any(frame["trim"]):
-            says.append("light " + " ".join(f"{value:+.3f}" for value in frame["trim"]) + " D")
+            says.append(f"light {_three(frame['trim'])} D")
         if frame["file"] in seen:
-            says.append("rebate " + " ".join(f"{value:+.3f}" for value in seen[frame["file"]]) + " D")
+            says.append(f"rebate {_three(seen[frame['file']])} D")
         r, g, b = whole
         src = f"/print/{quote(roll)}/{quote(frame['file'])}/picture.jpg?r={r:.4f}&g={g:.4f}&b={b:.4f}&width=480{greys}"
-        frames.append({**frame, "whole": whole, "says": says, "src": src})
+        width, height = (frame["cut"] if alone and frame["cut"] else (0, 0, frame["width"], frame["height"]))[
+            2:
+        ]
+        src += "&alone=true" if alone else ""
+        frames.append({**frame, "whole": whole, "says": says, "src": src, "width": width, "height": height})
     film = ", ".join(
         f"{word}{notes[key]}"
         for key, word in (("stock", ""), ("process", ""), ("ei", "EI "))
         if notes.get(key)
     )
-    shown = " ".join(f"{value:+.3f}" for value in balance) if any(balance) else ""
-    return {"roll": roll, "frames": frames, "film": film, "balance": shown}
+    shown = _three(balance) if any(balance) else ""
+    return {"roll": roll, "frames": frames, "film": film, "balance": shown, "alone": alone}
 
 
 def _exposed(home: Path, roll: str) -> dict[int, list[str]]:
@@ -87,10 +100,10 @@ def colourist(home: Path, roll: str) -> list[tuple[str, str]]:
     return facts(sheet) if sheet else []
 
 
-def contact_jpeg(home: Path, roll: str) -> bytes:
+def contact_jpeg(home: Path, roll: str, alone: bool = True) -> bytes:
     """The contact sheet as one JPEG, on white, at most 6 pictures a row."""
-    sheet = contact(home, roll)
-    cells = [_cell(home, roll, frame) for frame in sheet["frames"]]
+    sheet = contact(home, roll, alone)
+    cells = [_cell(home, roll, frame, alone) for frame in sheet["frames"]]
     columns = min(6, max(1, round(len(cells) ** 0.5 * 1.2)))
     height = max(cell.shape[0] for cell in cells)
     rows = -(-len(cells) // columns)
@@ -103,10 +116,10 @@ def contact_jpeg(home: Path, roll: str) -> bytes:
     return data.tobytes() if done else b""
 
 
-def _cell(home: Path, roll: str, frame: dict[str, Any]) -> np.ndarray:
+def _cell(home: Path, roll: str, frame: dict[str, Any], alone: bool) -> np.ndarray:
     try:
         bench = bench_with(home, roll, "fitted", greys_of(home, roll))
-        data = picture(home, roll, frame["file"], frame["whole"], width=CELL, bench=bench)
+        data = picture(home, roll, frame["file"], frame["whole"], width=CELL, bench=bench, alone=alone)
         found = np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
         shown = cv2.resize(found, (CELL, max(1, round(found.shape[0] * CELL / found.shape[1]))))
     except Unusable:
@@ -118,5 +131,5 @@ def _cell(home: Path, roll: str, frame: dict[str, Any]) -> np.ndarray:
 
 
 def _write(on: np.ndarray, text: str, x: int, y: int, size: float) -> None:
-    plain = text.encode("ascii", "replace").decode()
+    plain = text.replace("−", "-").encode("ascii", "replace").decode()
     cv2.putText(on, plain, (x, y), cv2.FONT_HERSHEY_SIMPLEX, size, (INK, INK, INK), 1, cv2.LINE_AA)

@@ -26,7 +26,7 @@ from wetside.store.scans.load import sha256
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
-PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains")
+PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts")
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,7 @@ class Recipe:
     leave       names of the corrections that are not made
     shifts      density by which a frame was scanned denser than the roll, all layers alike, where exposure was not locked
     boxes       picture rectangle x, y, w, h a file [px]
+    cuts        rectangle x, y, w, h a file [px] that is printed; empty where the whole scan is
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
     names       what a file's pictures are called, where not as the scan: frames of a sequence
     notes       what is written into the pictures: roll, stock, EI, process; numbers a file
@@ -78,6 +79,7 @@ class Recipe:
     light_width: int = 0
     matrix: np.ndarray | None = None
     drifts: dict[str, float] = field(default_factory=dict)
+    cuts: dict[str, tuple[int, int, int, int]] = field(default_factory=dict)
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -110,6 +112,12 @@ class Recipe:
         """Stray light that is taken off a frame: level r g b as a transmittance, and share; zeros where none is."""
         return (0.0, 0.0, 0.0, 0.0) if "flare" in self.leave else self.veils.get(file, (0.0, 0.0, 0.0, 0.0))
 
+    def picture_at(self, file: str) -> tuple[int, int, int, int]:
+        """x, y, w, h of a frame's picture in what is printed of its scan [px of the file]; reaches out of a cut that is smaller."""
+        x, y, w, h = self.boxes[file]
+        left, top = self.cuts.get(file, (0, 0))[:2]
+        return x - left, y - top, w, h
+
     def softened(self, file: str) -> dict[str, Stain]:
         """Stains that are taken off a frame, by name."""
         return {name: one for name, one in self.stains.get(file, {}).items() if name not in self.leave}
@@ -135,7 +143,7 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
-            "light_width": self.light_width, "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
+            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -168,7 +176,7 @@ class Recipe:
         box = list(self.boxes.get(file, ())) if self.profile() is not None else []
         notes = {k: v for k, v in self.notes.items() if k != "numbers"}
         number = self.notes.get("numbers", {}).get(file)
-        scan = [source, box, self.shift(file), list(self.veil(file))]
+        scan = [source, box, self.shift(file), list(self.veil(file)), *self.cuts.get(file, ())]
         stains = [
             [_told(s), hashlib.sha256(s.weight.tobytes()).hexdigest()] for s in self.softened(file).values()
         ]
@@ -243,7 +251,7 @@ def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
         for name in ("base", "balance"):
             plain[name] = tuple(plain[name])
         plain["leave"] = tuple(plain["leave"])
-        for name in ("boxes", "trims", "veils"):
+        for name in ("boxes", "trims", "veils", "cuts"):
             plain[name] = {key: tuple(value) for key, value in plain[name].items()}
         plain["stains"] = {
             file: {name: _stain(told, arrays.pop(name)) for name, told in own.items()}

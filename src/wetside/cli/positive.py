@@ -83,6 +83,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="FPS",
         help="also a small film for looking at (24)",
     )
+    parser.add_argument(
+        "--picture-alone",
+        action="store_true",
+        help="cut every frame to its picture, all of one size, and leave the rebate out",
+    )
     where = parser.add_mutually_exclusive_group()
     where.add_argument("--workers", type=workers, default=2, metavar="N")
     where.add_argument("--cluster", metavar="ADDRESS", help="a dask.distributed scheduler")
@@ -187,6 +192,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         home=home(),
         greys=greys or named,
         by=by,
+        alone=args.picture_alone,
     )
     found = positive(args.folder, options, progress)
     lines = [
@@ -202,7 +208,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     ]
     if trims or any(balance):
         all_ = "  ".join(f"{value:+.3f}" for value in balance)
-        lines.append(f"lights of the book: {len(trims)} frames trimmed, balance r g b {all_} D")
+        lines.append(
+            f"lights of the book: {len(trims)} {'frame' if len(trims) == 1 else 'frames'} trimmed, balance r g b {all_} D"
+        )
     if named:
         lines.append(f"greys of the book: {len(named)}; --plain leaves them out, --grey names others")
     lines.append(found["consistency"]["say"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from typing import Annotated, Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Query, Request
 from pydantic import BaseModel, Field
@@ -12,15 +13,18 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import glass, greyed, print_room, proofs
 from wetside.app.grey_lines import greys_from, greys_of
+from wetside.app.making import KINDS, Making, make
+from wetside.app.positive import FILM
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
-from wetside.web.pages import page
+from wetside.web.pages import page, sentence
 from wetside.web.works import start, works
 
 router = APIRouter(include_in_schema=False)
 Trim = Annotated[float, Query(ge=-4, le=4, allow_inf_nan=False)]
 Door = Annotated[str, Query(pattern="^(own|fitted|exchange)$")]
-Left = Annotated[str, Query(pattern=r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$")]
+LEFT = r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$"
+Left = Annotated[str, Query(pattern=LEFT)]
 One = Annotated[float, Field(ge=-1.5, le=1.5, allow_inf_nan=False)]
 LAYERS = (("r", "Red"), ("g", "Green"), ("b", "Blue"))
 
@@ -102,17 +106,17 @@ async def progress(request: Request, roll: str) -> dict[str, Any]:
 
 
 @router.get("/print/{roll}/contact")
-async def contact(request: Request, roll: str) -> Response:
-    return page(
-        request, "print_sheet.html", sheet=await run_in_threadpool(proofs.contact, home(request), roll)
-    )
+async def contact(request: Request, roll: str, whole: bool = False) -> Response:
+    if not (await run_in_threadpool(print_room.room, home(request), roll))["ready"]:
+        return RedirectResponse(f"/print/{quote(roll)}", status_code=303)
+    sheet = await run_in_threadpool(proofs.contact, home(request), roll, not whole)
+    return page(request, "print_sheet.html", sheet=sheet)
 
 
 @router.get("/print/{roll}/contact.jpg")
-async def contact_jpeg(request: Request, roll: str) -> Response:
-    return Response(
-        await run_in_threadpool(proofs.contact_jpeg, home(request), roll), media_type="image/jpeg"
-    )
+async def contact_jpeg(request: Request, roll: str, whole: bool = False) -> Response:
+    data = await run_in_threadpool(proofs.contact_jpeg, home(request), roll, not whole)
+    return Response(data, media_type="image/jpeg")
 
 
 @router.get("/print/{roll}/colourist")
@@ -132,11 +136,13 @@ async def picture(
     leave: Left | None = None,
     door: Door = "fitted",
     width: int = Query(800, ge=32, le=800),
+    alone: bool = False,
     greys: Greys = [],  # noqa: B006
 ) -> Response:
     def made() -> bytes:
         bench = greyed.bench_with(home(request), roll, door, greys_from(greys))
-        return print_room.picture(home(request), roll, file, (r, g, b), left_of(leave), door, width, bench)
+        trim, left = (r, g, b), left_of(leave)
+        return print_room.picture(home(request), roll, file, trim, left, door, width, bench, alone)
 
     try:
         data = await run_in_threadpool(made)
@@ -192,36 +198,49 @@ async def keep(request: Request, roll: str, kept: Kept) -> dict[str, int]:
     return {"lines": await run_in_threadpool(print_room.keep, home(request), roll, dict(kept.trims))}
 
 
+class Asked(BaseModel):
+    """The form of what is to be made."""
+
+    kind: Annotated[str, Field(pattern=f"^({'|'.join(KINDS)})$")] = "tiff"
+    door: Annotated[str, Field(pattern="^(own|fitted|exchange)$")] = "fitted"
+    leave: Annotated[str, Field(pattern=LEFT)] = "cast.mid-tones"
+    negative: Annotated[str, Field(pattern="^(tiff|dpx|)$")] = ""
+    overwrite: bool = False
+    alone: bool = False
+    sequence: Annotated[str, Field(pattern="^[A-Za-z0-9_-]{0,60}$")] = ""
+    film: Annotated[str, Field(pattern="^(|16|18|24|25)$")] = ""
+
+    def making(self) -> Making:
+        """The same as the app takes it."""
+        return Making(
+            self.kind,
+            self.door,
+            frozenset(self.leave.split(".")),
+            self.negative or None,
+            self.overwrite,
+            self.alone,
+            self.sequence or None,
+            float(self.film) if self.film else None,
+        )
+
+
 @router.post("/print/{roll}/make")
-async def make(
-    request: Request,
-    roll: str,
-    kind: Annotated[str, Form(pattern="^(tiff|exr|dpx|jpeg)$")] = "tiff",
-    door: Annotated[str, Form(pattern="^(own|fitted|exchange)$")] = "fitted",
-    leave: Annotated[str, Form(pattern=r"^([a-z0-9-]{1,20}(\.[a-z0-9-]{1,20}){0,400})?$")] = "cast.mid-tones",
-    negative: Annotated[str, Form(pattern="^(tiff|dpx|)$")] = "",
-    overwrite: Annotated[bool, Form()] = False,
-) -> Response:
+async def make_pictures(request: Request, roll: str, asked: Annotated[Asked, Form()]) -> Response:
     await run_in_threadpool(glass.folder_of, home(request), roll)
 
     def call(work: Work) -> str:
-        found = print_room.make(
-            home(request),
-            roll,
-            kind,
-            door,
-            frozenset(leave.split(".")),
-            negative or None,
-            overwrite,
-            work.progress,
-        )
-        kept = f", {found['kept']} of them finished before" if found["kept"] else ""
-        slips = [f for f in found["findings"] if f["id"] == "frame-not-printed"]
-        left = f"; not printed: {', '.join(f['where'] for f in slips)}" if slips else ""
-        even = found["consistency"]["say"]
-        return (
-            f"{len(found['frames'])} pictures in positives/{roll}{kept}{left}. {even[0].upper()}{even[1:]}."
-        )
+        return made_say(roll, make(home(request), roll, asked.making(), work.progress))
 
     start(request, roll, "printing", call)
     return RedirectResponse(f"/print/{roll}", status_code=303)
+
+
+def made_say(roll: str, found: dict[str, Any]) -> str:
+    """What was made, in words."""
+    count = len(found["frames"])
+    kept = f", {found['kept']} of them finished before" if found["kept"] else ""
+    slips = [one for one in found["findings"] if one["id"] == "frame-not-printed"]
+    left = f"; not printed: {', '.join(one['where'] for one in slips)}" if slips else ""
+    film = "".join(f" {sentence(one['say'])}" for one in found["findings"] if one["where"] == FILM)
+    pictures = f"{count} {'picture' if count == 1 else 'pictures'}"
+    return f"{pictures} in positives/{roll}{kept}{left}. {sentence(found['consistency']['say'])}{film}"

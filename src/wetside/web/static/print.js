@@ -45,6 +45,13 @@ function enter(place) {
   /** @param {string} file @returns {Trim} */
   const trim = (file) => now.get(file) ?? [0, 0, 0];
   const size = () => ({ width: Number(current.dataset.width), height: Number(current.dataset.height) });
+  const alone = /** @type {HTMLInputElement} */ (by("alone"));
+  /** What is seen of the frame, in pixels of the file. */
+  const view = () => {
+    const { width, height } = size();
+    const [x, y, w, h] = alone.checked ? (current.dataset.cut ?? "").split(" ").map(Number) : [0, 0, width, height];
+    return { x, y, width: w, height: h };
+  };
 
   /** @param {HTMLAnchorElement} link @param {string} leave @param {number} width */
   const address = (link, leave, width) => {
@@ -52,14 +59,23 @@ function enter(place) {
     const [r, g, b] = own.map((value, i) => (value + all[i]).toFixed(4));
     return `${link.dataset.at}/picture.jpg?r=${r}&g=${g}&b=${b}&leave=${leave}&door=${door.value}&width=${width}${greys.query()}`;
   };
+  /** A small picture of a frame, cut as the large one is. @param {HTMLAnchorElement} link */
+  const small = (link) => {
+    const img = /** @type {HTMLImageElement} */ (link.querySelector("img"));
+    const [, , w, h] = alone.checked ? (link.dataset.cut ?? "").split(" ").map(Number) : [0, 0, Number(link.dataset.width), Number(link.dataset.height)];
+    img.height = Math.round((180 * h) / w);
+    img.src = `${address(link, left(), 180)}&alone=${alone.checked}`;
+  };
   const greys = greysOf({ at: String(place.dataset.at), current: () => current, links, show: (link) => show(link), redrawn: () => { drawn(); links.forEach(thumb); } });
   const picture = latest(by("picture")), scanned = latest(by("scanned"));
   const drawn = () => {
     picture(address(current, left(), 800));
     if (split.checked) scanned(address(current, everything, 800));
-    const { width, height } = size(), x = (width * Number(cutAt.value)) / 100;
-    set(by("cut-area"), { width: split.checked ? x : 0, height });
-    set(by("cut-line"), { x1: x, x2: x, y2: height, visibility: split.checked ? "visible" : "hidden" });
+    const seen = view(), x = seen.x + (seen.width * Number(cutAt.value)) / 100;
+    svg.setAttribute("viewBox", `${seen.x} ${seen.y} ${seen.width} ${seen.height}`);
+    set(by("seen-area"), seen);
+    set(by("cut-area"), { width: split.checked ? x : 0, height: size().height });
+    set(by("cut-line"), { x1: x, x2: x, y2: size().height, visibility: split.checked ? "visible" : "hidden" });
     by("scanned").toggleAttribute("hidden", !split.checked);
     by("split-at").toggleAttribute("hidden", !split.checked);
   };
@@ -68,7 +84,7 @@ function enter(place) {
   /** A thumbnail a little later, so that a held key does not ask for each in between. @param {HTMLAnchorElement} link */
   const thumb = (link) => {
     clearTimeout(soon.get(link));
-    soon.set(link, setTimeout(() => { const img = link.querySelector("img"); if (img) img.src = address(link, left(), 180); }, 220));
+    soon.set(link, setTimeout(() => small(link), 220));
   };
   const changed = () => [...now].filter(([file, value]) => value.some((v, i) => Math.abs(v - trimOrZero(kept, file)[i]) > 5e-5));
   const figures = () => {
@@ -110,10 +126,8 @@ function enter(place) {
     current.removeAttribute("aria-current");
     current = link;
     link.setAttribute("aria-current", "true");
-    const { width, height } = size();
-    svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     svg.setAttribute("aria-label", `Frame ${link.dataset.frame} printed`);
-    for (const id of ["picture", "scanned"]) set(by(id), { width, height });
+    for (const id of ["picture", "scanned"]) set(by(id), size());
     by("name").textContent = `${link.dataset.frame} · ${link.dataset.file}`;
     history.replaceState(null, "", link.href);
     figures();
@@ -147,6 +161,7 @@ function enter(place) {
   for (const one of corrections) one.addEventListener("change", () => { drawn(); links.forEach(thumb); });
   split.addEventListener("change", drawn);
   cutAt.addEventListener("input", drawn);
+  alone.addEventListener("change", () => { drawn(); links.forEach(small); });
   door.addEventListener("change", () => {
     for (const say of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll("[data-door]"))) say.hidden = say.dataset.door !== door.value;
     drawn();
@@ -181,8 +196,8 @@ function enter(place) {
     /** @type {HTMLInputElement} */ (make.elements.namedItem("leave")).value = left();
   });
   const crosses = [
-  cross(svg, "name-grey", size, (x, y) => greys.add(x, y), () => crosses[1]()),
-  cross(svg, "grey", size, async (x, y) => {
+  cross(svg, "name-grey", view, (x, y) => greys.add(x, y), () => crosses[1]()),
+  cross(svg, "grey", view, async (x, y) => {
     const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&leave=${left()}&door=${door.value}${greys.query()}`);
     if (!answer.ok) { readout.textContent = `not read: ${answer.status}`; return; }
     const found = /** @type {{trim: Trim | null, say: string}} */ (await answer.json());
@@ -220,13 +235,13 @@ function latest(image) {
 }
 
 /** A cross for the spot that is to print grey: by pointer, or by arrows and Enter.
- * Returns how to let go. @param {SVGSVGElement} svg @param {string} id @param {() => {width: number, height: number}} size
+ * Returns how to let go. @param {SVGSVGElement} svg @param {string} id @param {() => {x: number, y: number, width: number, height: number}} view
  * @param {(x: number, y: number) => void} take @param {() => void} begun @returns {() => void} */
-function cross(svg, id, size, take, begun) {
+function cross(svg, id, view, take, begun) {
   const button = /** @type {HTMLButtonElement} */ (by(id)), lines = by("cross");
   let on = false, x = 0, y = 0;
   const drawn = () => {
-    const arm = size().width / 40;
+    const arm = view().width / 40;
     set(lines, { d: `M${x - arm} ${y}h${2 * arm}M${x} ${y - arm}v${2 * arm}`, visibility: on ? "visible" : "hidden" });
   };
   /** @param {boolean} value */
@@ -235,21 +250,21 @@ function cross(svg, id, size, take, begun) {
     on = value;
     svg.classList.toggle("crossing", on);
     button.setAttribute("aria-pressed", String(on));
-    if (on) { x = Math.round(size().width / 2); y = Math.round(size().height / 2); by("readout").textContent = "Tap something grey, or move the cross."; if (button.getBoundingClientRect().top > innerHeight / 2 || svg.getBoundingClientRect().bottom < 0) svg.scrollIntoView({ block: "nearest" }); }
+    if (on) { const seen = view(); x = Math.round(seen.x + seen.width / 2); y = Math.round(seen.y + seen.height / 2); by("readout").textContent = "Tap something grey, or move the cross."; if (button.getBoundingClientRect().top > innerHeight / 2 || svg.getBoundingClientRect().bottom < 0) svg.scrollIntoView({ block: "nearest" }); }
     else by("readout").textContent = "";
     drawn();
   };
   button.addEventListener("click", () => turn(!on));
   button.addEventListener("keydown", (event) => {
     if (!on) return;
-    const far = Math.round(size().width / (event.shiftKey ? 20 : 100));
+    const seen = view(), far = Math.round(seen.width / (event.shiftKey ? 20 : 100));
     /** @type {Record<string, [number, number]>} */
     const moves = { ArrowLeft: [-far, 0], ArrowRight: [far, 0], ArrowUp: [0, -far], ArrowDown: [0, far] };
     const move = moves[event.key];
     if (move) {
       event.preventDefault();
-      x = Math.min(size().width - 1, Math.max(0, x + move[0]));
-      y = Math.min(size().height - 1, Math.max(0, y + move[1]));
+      x = Math.min(seen.x + seen.width - 1, Math.max(seen.x, x + move[0]));
+      y = Math.min(seen.y + seen.height - 1, Math.max(seen.y, y + move[1]));
       drawn();
     } else if (event.key === "Enter") { event.preventDefault(); turn(false); take(x, y); } else if (event.key === "Escape") turn(false);
   });
