@@ -71,10 +71,11 @@ def read_on_glass(home: Path, place: StripPlace, batch: str, run: str, reference
     if not run and not reference:
         raise Unusable("a strip belongs to a run, or is a reference: name the run", "run")
     count = max(6, *batch_steps(home, batch)[0])
-    read_and_note(home, file, _options(place, count), batch, run, reference)
+    read_and_note(home, file, laid_as(place, count), batch, run, reference)
 
 
-def _options(place: StripPlace, count: int) -> StripOptions:
+def laid_as(place: StripPlace, count: int) -> StripOptions:
+    """How to look for so many steps in a place."""
     if place.laid == "borders":
         return StripOptions(steps=count, within=place.box)
     if place.laid == "block":

@@ -22,7 +22,7 @@ SIDECAR = "stock.json"
 #: Of the code that makes a card; a card kept by another is made anew.
 VERSION = 1
 GREY_DENSITY = 0.745  # reflection density of an 18 % grey
-HELP = "a six-step grey scale in three to five frames a stop apart, and a stock.json beside the scans (`wetside schema stock-input`)"
+HELP = "a six-step grey scale in three to five frames a stop apart, shown on the glass, or a stock.json beside the scans (`wetside schema stock-input`)"
 
 
 def stock(name: str, home: Path, progress: Progress = silent) -> dict[str, Any]:
@@ -53,8 +53,25 @@ def stocks(home: Path) -> list[dict[str, Any]]:
         rolls = [roll for roll, stock_ in loaded if stock_ == name]
         scale = scale_of(home, rolls)
         card = None if scale is None else kept_card(home, scale)
-        found.append({**body, "rolls": rolls, "scale": scale.name if scale else None, "card": card})
+        found.append(
+            {
+                **body,
+                "rolls": rolls,
+                "scale": scale.name if scale else None,
+                "frames": _frames_of(scale),
+                "card": card,
+            }
+        )
     return found
+
+
+def _frames_of(scale: Path | None) -> int:
+    """How many frames hold a grey scale; 0 where its file cannot be read, which reading it says."""
+    try:
+        given = sidecar(scale) if scale else None
+    except Unusable:
+        return 0
+    return len(given["frames"]) if given else 0
 
 
 def _rolls_of(home: Path, name: str) -> list[str]:

@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import by_hand, control_strip, densitometer, glass, verdicts
+from wetside.app import by_hand, control_strip, densitometer, glass, grey_frames, verdicts
 from wetside.app.lie import keep_lie, lie_told
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
@@ -176,6 +176,7 @@ async def an_area(
     return page(
         request, "glass_area.html", found=found, box=box, charts=charts, roll=roll, file=file, frame=frame,
         batches=batches, runs=runs, laid=control_strip.LAID,
+        scale=await run_in_threadpool(grey_frames.asked_of, home(request), roll, file, frame),
     )  # fmt: skip
 
 

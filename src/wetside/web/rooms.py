@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
-from typing import Any
-from urllib.parse import urlencode
+from typing import Annotated, Any
+from urllib.parse import quote, urlencode
 
 from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
@@ -12,14 +13,21 @@ from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
 from wetside.app.carried import carried, carry
+from wetside.app.control_strip import LAID, StripPlace
+from wetside.app.grey_frames import GreyFrame, show_scale
 from wetside.app.shelf import AREA_A_LITRE, shelf
 from wetside.app.stock import stock, stocks
 from wetside.app.work import Work
+from wetside.figures.finding import Unusable
+from wetside.figures.place import Rectangle
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
 from wetside.web.works import under_way, works
 
 router = APIRouter(include_in_schema=False)
+
+
+Side = Annotated[int, Form(ge=0, le=200_000)]
 
 
 def home(request: Request) -> Path:
@@ -33,8 +41,8 @@ async def the_shelf(request: Request) -> Response:
 
 
 @router.get("/stocks")
-async def the_stocks(request: Request, name: str = "") -> Response:
-    """Every stock; the card of one, or how far the reading of its grey scale is."""
+async def the_stocks(request: Request, name: str = "", shown: str = "", frame: int = 0) -> Response:
+    """Every stock; the card of one, or how far the reading of its grey scale is; what was `shown` of a roll on the glass."""
     there = await run_in_threadpool(stocks, home(request))
     card, slip, work = None, None, None
     if name:
@@ -57,6 +65,7 @@ async def the_stocks(request: Request, name: str = "") -> Response:
         request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip,
         work=work.as_json() if work else None,
         carried=await run_in_threadpool(carried, home(request), name, card) if card else [],
+        shown=next((one for one in there if shown and one["scale"] == shown), None), frame=frame,
     )  # fmt: skip
 
 
@@ -74,6 +83,25 @@ async def reading(request: Request, name: str) -> Work:
 async def how_far(request: Request, name: str = "") -> dict[str, Any]:
     going = works(request).get(f"stock {name}")
     return going.as_json() if going else Work("nothing", 0.0, ended=True).as_json()
+
+
+@router.post("/stocks/scale")
+async def a_scale(
+    request: Request, roll: Annotated[str, Form(max_length=120)], file: Annotated[str, Form(max_length=140)],
+    x: Side, y: Side, w: Side, h: Side, densities: Annotated[str, Form(max_length=200)],
+    ei: Annotated[float, Form(allow_inf_nan=False)], stops: Annotated[float, Form(allow_inf_nan=False)] = 0.0,
+    laid: Annotated[str, Form(pattern=f"^({'|'.join(LAID)})$")] = "row", frame: int = Form(1, ge=1, le=100_000),
+) -> Response:  # fmt: skip
+    """Keep a frame of a grey scale for the curve of its stock."""
+    steps = tuple(float(n) for n in re.findall(r"[0-9]+(?:\.[0-9]+)?", densities))
+    shown = GreyFrame(StripPlace(roll, file, Rectangle(x, y, w, h), laid), steps, ei, stops)
+    try:
+        await run_in_threadpool(show_scale, home(request), shown)
+    except Unusable as no:
+        there = await run_in_threadpool(stocks, home(request))
+        back = f"/glass/{quote(roll)}?frame={frame}"
+        return page(request, "stocks.html", status=422, stocks=there, small={}, slip=no.what, back=back)
+    return RedirectResponse(f"/stocks?{urlencode({'shown': roll, 'frame': frame})}", status_code=303)
 
 
 @router.post("/stocks/carried")
