@@ -1,9 +1,13 @@
-"""Is the repeat of planted marks named? `python -m benchmarks.patterns [reels] [seed]`: reels, gauges and errors drawn afresh."""
+"""Is the repeat of planted marks named? `python -m benchmarks.patterns [reels] [seed] [marks…] [easy] [along] [scattered]`: reels, gauges, errors drawn afresh.
+
+`easy`: clean data, 12° of spread on the reel and a tenth of strays. `along`: nothing is told of places across the film.
+"""
 
 from __future__ import annotations
 
 import sys
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +18,18 @@ from wetside.stages.causes.pattern import ReelHint, Strip, pattern
 
 REPEATS = ("one angle", "touching turns", "frame", "perforation", "scattered")
 COUNTS = (8, 12, 16)
-STRAY = 0.2
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """How marks are drawn: share of strays, spread on the reel [rad], spread across the film of what lies at one place."""
+
+    stray: float = 0.2
+    spread: float = float(np.radians(25))
+    across: float = 0.05
+
+
+PLAIN, EASY = Drawn(), Drawn(0.1, float(np.radians(12)))
 
 
 @dataclass(frozen=True)
@@ -40,18 +55,25 @@ def reeled(rng: np.random.Generator, exact: bool) -> Reeled:
     return Reeled(strip, core, pitch, believed, noise)
 
 
-def planted(repeat: str, count: int, film: Reeled, rng: np.random.Generator) -> list[float]:
-    """Places [mm] of so many marks: a fifth strays, 25° of spread on the reel, the rest at their repeat."""
+def planted(
+    repeat: str, count: int, film: Reeled, rng: np.random.Generator, drawn: Drawn = PLAIN
+) -> tuple[list[float], list[float]]:
+    """Places of so many marks along the film [mm] and across it [0 to 1]: strays, the rest at their repeat.
+
+    Marks of the frame lie at one place across as well, and mates on touching turns do; others lie anywhere across.
+    """
     at, phase = rng.uniform(0, TURN), rng.uniform(0, 1)
     most = film.strip.end
     turns = int(np.searchsorted(length_to_angle(np.arange(1, 40) * TURN, film.core, film.pitch), most))
     first = rng.integers(0, max(1, turns - 3))
     found: list[float] = []
+    level, beside = rng.uniform(0.05, 0.95), list[float]()
     while len(found) < count:
-        if repeat == "scattered" or rng.random() < STRAY:
-            place = anywhere(film, rng)
+        if repeat == "scattered" or rng.random() < drawn.stray:
+            place, place_across = anywhere(film, rng), rng.random()
         elif repeat == "one angle":
-            place = on_reel(at + TURN * rng.integers(0, turns + 1) + rng.normal(0, np.radians(25)), film)
+            place = on_reel(at + TURN * rng.integers(0, turns + 1) + rng.normal(0, drawn.spread), film)
+            place_across = rng.random()
         elif repeat == "touching turns":
             theta = rng.uniform(0, TURN) + TURN * (first + rng.integers(0, 3))
             pair = [
@@ -59,16 +81,20 @@ def planted(repeat: str, count: int, film: Reeled, rng: np.random.Generator) -> 
                 for k in (0, 1)
             ]
             found += [p for p in pair if film.strip.first < p < most][: count - len(found)]
+            own = rng.random()
+            beside += [own + rng.normal(0, drawn.across) for _ in range(len(found) - len(beside))]
             continue
         else:
             step = film.strip.pitch if repeat == "frame" else film.strip.perforation or film.strip.pitch
             # Of holes, those near a run of frames are struck: surge is a thing of a stretch, at any of its holes.
             place = film.strip.first + step * (phase + rng.integers(0, int((most - film.strip.first) / step)))
             place += rng.normal(0, 0.06 * step)
+            place_across = level + rng.normal(0, drawn.across) if repeat == "frame" else rng.random()
         place += rng.normal(0, film.noise)
         if film.strip.first < place < most:
             found.append(float(place))
-    return found
+            beside.append(float(place_across))
+    return found, np.clip(beside, 0, 1).tolist()
 
 
 def anywhere(film: Reeled, rng: np.random.Generator) -> float:
@@ -83,18 +109,26 @@ def on_reel(theta: float, film: Reeled) -> float:
     return float(length_to_angle(theta, film.core, film.pitch))
 
 
-def study(reels: int, seed: int) -> dict[tuple[str, int], Counter[str]]:
-    """Answers for each planted repeat and number of marks."""
+def study(
+    reels: int,
+    seed: int,
+    counts: Sequence[int] = COUNTS,
+    drawn: Drawn = PLAIN,
+    told: bool = True,
+    repeats: Sequence[str] = REPEATS,
+) -> dict[tuple[str, int], Counter[str]]:
+    """Answers for each planted repeat and number of marks; `told`: whether places across the film are."""
     rng = np.random.default_rng(seed)
     answers: dict[tuple[str, int], Counter[str]] = {}
-    for repeat in REPEATS:
-        for count in COUNTS:
+    for repeat in repeats:
+        for count in counts:
             own = answers.setdefault((repeat, count), Counter())
             while sum(own.values()) < reels:
                 film = reeled(rng, exact=repeat == "perforation")
                 if repeat == "perforation" and film.strip.perforation is None:
                     continue
-                own[pattern(planted(repeat, count, film, rng), film.strip, film.hint, rng).answer] += 1
+                along, across = planted(repeat, count, film, rng, drawn)
+                own[pattern(along, film.strip, film.hint, rng, across if told else None).answer] += 1
     return answers
 
 
@@ -104,18 +138,18 @@ def wrong(repeat: str, answers: Counter[str]) -> int:
 
 def main() -> None:
     """Print the table."""
-    answers = study(
-        int(sys.argv[1]) if len(sys.argv) > 1 else 40, int(sys.argv[2]) if len(sys.argv) > 2 else 5
-    )
+    words = sys.argv[1:]
+    numbers = [int(word) for word in words if word.isdigit()]
+    reels, seed, counts = (*numbers, 40, 5)[0], (*numbers[1:], 5)[0], numbers[2:] or COUNTS
+    repeats = ("scattered",) if "scattered" in words else REPEATS
+    answers = study(reels, seed, counts, EASY if "easy" in words else PLAIN, "along" not in words, repeats)
     print(
-        "| planted | "
-        + " | ".join(f"{n} marks: right, wrong" for n in COUNTS)
-        + " |\n|---|"
-        + "---|" * len(COUNTS)
+        f"| planted | {' | '.join(f'{n} marks: right, wrong' for n in counts)} |\n|---|"
+        + "---|" * len(counts)
     )
-    for repeat in REPEATS:
+    for repeat in repeats:
         cells = []
-        for count in COUNTS:
+        for count in counts:
             own = answers[repeat, count]
             good = own[repeat] + (own["cannot say"] if repeat == "scattered" else 0)
             cells.append(f"{good / sum(own.values()):.2f}, {wrong(repeat, own) / sum(own.values()):.2f}")

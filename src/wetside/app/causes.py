@@ -26,6 +26,7 @@ from wetside.stages.causes.limits import limits
 from wetside.stages.causes.model import as_json, limit_of, ranked_causes, signs_of
 from wetside.stages.causes.next_test import cheapest_test
 from wetside.stages.causes.verdicts import with_verdicts
+from wetside.stages.causes.words import worth_of_words
 from wetside.store import clock
 from wetside.store.ledger import Ledger
 
@@ -53,6 +54,7 @@ def causes(evidence: Evidence) -> dict[str, Any]:
     found["company"] = suspects(evidence.company)
     found["layers"] = evidence.layers.as_json() if evidence.layers else None
     found["findings"] = [one.as_json() for one in limits(evidence)]
+    found["worth"] = worth_of_words()
     return found
 
 

@@ -16,8 +16,16 @@ from wetside.stages.causes.repeats import ReelHint
 
 def places_of(reading: Mapping[str, Any]) -> list[float]:
     """Places of the marks along the film [mm], in order; marks without one are left out."""
+    return [along for along, _ in _placed(reading)]
+
+
+def _placed(reading: Mapping[str, Any]) -> list[tuple[float, float | None]]:
+    """Places of the marks along the film [mm] and across it [0 to 1], in order."""
     every = [mark for frame in reading.get("frames", ()) for mark in frame.get("marks", ())]
-    return sorted(float(mark["film_mm"]) for mark in every if mark.get("film_mm") is not None)
+    known = [
+        (float(mark["film_mm"]), mark.get("across")) for mark in every if mark.get("film_mm") is not None
+    ]
+    return sorted(known, key=lambda place: place[0])
 
 
 def pattern_of(reading: Mapping[str, Any], reel: ReelHint | None) -> dict[str, Any]:
@@ -26,13 +34,14 @@ def pattern_of(reading: Mapping[str, Any], reel: ReelHint | None) -> dict[str, A
     if not any(mark.get("verdict") for frame in reading.get("frames", ()) for mark in frame["marks"]):
         return own
     strip = _strip(reading)
-    return own if strip is None else asked(tuple(places_of(reading)), strip, reel).as_json()
+    return own if strip is None else asked(tuple(_placed(reading)), strip, reel).as_json()
 
 
 @lru_cache(maxsize=32)
-def asked(places: tuple[float, ...], strip: Strip, reel: ReelHint | None) -> Pattern:
-    """The pattern of such places; kept, since a page asks more than once."""
-    return pattern(list(places), strip, reel, np.random.default_rng(20))
+def asked(placed: tuple[tuple[float, float | None], ...], strip: Strip, reel: ReelHint | None) -> Pattern:
+    """The pattern of such places along and across the film; kept, since a page asks more than once."""
+    along, across = [place[0] for place in placed], [place[1] for place in placed]
+    return pattern(along, strip, reel, np.random.default_rng(20), across)
 
 
 def _strip(reading: Mapping[str, Any]) -> Strip | None:

@@ -78,10 +78,11 @@ def _lies_otherwise(lengths: Geometry, options: ReadOptions, frames: int) -> tup
 
 def pattern_of(frames: Sequence[FrameReading], on: Laid, options: ReadOptions) -> Pattern:
     """Whether the marks' places along the film repeat."""
-    places = [mark.film_mm for frame in frames for mark in frame.marks if mark.film_mm is not None]
+    placed = [mark for frame in frames for mark in frame.marks if mark.film_mm is not None]
+    places = [mark.film_mm for mark in placed if mark.film_mm is not None]
     gauge = GAUGES.get(options.gauge or "")
     pitch, scale = on.lie.frame_pitch_mm or 1.0, on.lie.px_per_mm
     picture = float(np.median([frame.picture.w for frame in frames])) / scale if scale else pitch
     perf = options.perf_pitch or (gauge.perf_pitch_mm if gauge else None)
     strip = Strip(options.first_frame_mm, pitch, min(picture, pitch), len(frames), perf, None, 0.3)
-    return pattern(places, strip, options.reel, np.random.default_rng(20))
+    return pattern(places, strip, options.reel, np.random.default_rng(20), [mark.across for mark in placed])

@@ -108,6 +108,12 @@ def plans_text(plans: list[dict]) -> str:
     return "\n".join(lines)
 
 
+def worth_text(worth: dict) -> str:
+    """What the words were worth, for people."""
+    words = ", ".join(f"{word} {one['true']:.0%}" for word, one in worth["words"].items())
+    return f"true on {worth['rolls']} invented rolls by another model of film: {words}; {worth['by_hand']}"
+
+
 def causes_text(found: dict) -> str:
     """Causes for people: the open ones with what speaks for and against."""
     lines = []
@@ -125,6 +131,7 @@ def causes_text(found: dict) -> str:
         lines.append(f"layers: {layers_text(found['layers'])}")
     for one in found["findings"]:
         lines.append(f"note: {one['say']}" + (f"; {one['source']}" if one["source"] else ""))
+    lines.append(f"worth: {worth_text(found['worth'])}")
     test = found["next_test"]
     took = f" ({test['minutes']:g} min)" if test["minutes"] else ""
     lines.append(f"next: {test['what']}{took}: {test['tells']}")

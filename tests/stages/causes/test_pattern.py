@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle
-from wetside.stages.causes.pattern import ReelHint, Strip, merged, pattern
+from wetside.stages.causes.pattern import ReelHint, Strip, merged, merged_across, pattern
 
 STRIP = Strip(60.0, 38.0, 36.0, 36, None, None, 1.0)
 REEL = ReelHint(20.0, 2.85)
@@ -54,6 +54,35 @@ def test_marks_at_random_are_seldom_given_a_cause() -> None:
         places = [60 + 38.0 * int(rng.integers(36)) + rng.uniform(0, 36) for _ in range(14)]
         wrong += pattern(places, STRIP, REEL, rng).answer not in ("scattered", "cannot say")
     assert wrong <= 2
+
+
+@pytest.mark.independent(how="planted at one place of the frame, two strays among ten, five rolls")
+def test_marks_at_one_place_across_the_film_as_well_need_fewer_to_show_the_frame() -> None:
+    answers = []
+    for seed in range(5):
+        rng = np.random.default_rng(40 + seed)
+        frames = rng.choice(36, 8, replace=False)
+        along = [60 + 38.0 * int(i) + 15 + rng.normal(0, 2.3) for i in frames]
+        across = (0.4 + rng.normal(0, 0.04, 8)).tolist()
+        along += rng.uniform(60, 1400, 2).tolist()
+        answers.append(pattern(along, STRIP, REEL, rng, [*across, *rng.random(2).tolist()]).answer)
+    assert answers.count("frame") >= 4
+
+
+@pytest.mark.independent(how="uniform random places along one edge, 12 rolls: false alarms counted")
+def test_marks_at_random_along_an_edge_are_seldom_given_a_cause() -> None:
+    wrong = 0
+    for seed in range(12):
+        rng = np.random.default_rng(300 + seed)
+        along = [60 + 38.0 * int(rng.integers(36)) + rng.uniform(0, 36) for _ in range(10)]
+        across = rng.uniform(0.02, 0.12, 10).tolist()
+        wrong += pattern(along, STRIP, REEL, rng, across).answer not in ("scattered", "cannot say")
+    assert wrong <= 2
+
+
+def test_a_place_across_that_is_not_known_leaves_all_of_them_out() -> None:
+    assert merged_across([10.0, 40.0, 10.8], [0.2, 0.5, 0.4]) == pytest.approx([0.3, 0.5])
+    assert merged_across([10.0, 40.0], [0.2, None]) is None and merged_across([10.0], None) is None
 
 
 def test_few_marks_or_no_reel_cannot_say() -> None:

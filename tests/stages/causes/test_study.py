@@ -8,6 +8,7 @@ from benchmarks import causes, patterns
 from benchmarks.faulty_rolls import departures, emulsion, made_rolls
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
+from wetside.stages.causes.words import share_true
 
 
 @pytest.mark.independent(
@@ -19,6 +20,9 @@ def test_causes_are_right_or_named_inseparable_and_the_words_keep_what_they_say(
     assert right["strip and log"] >= 0.8 and right["a clean roll"] >= 0.95 and right["marks or a cast"] >= 0.8
     words = {word: float(np.mean(true)) for word, true in found["words"].items()}
     assert words["likely"] >= 0.75 and 0.1 <= words["possible"] <= 0.5 and words["unlikely"] <= 0.03
+    for word, true in found["words"].items():  # what the page says of the words is what is measured here
+        low, high = causes.interval(round(share_true(word) * len(true)), len(true))
+        assert low - 0.03 <= words[word] <= high + 0.03
 
 
 @pytest.mark.independent(how="curves, stains and silver computed forwards, against the table of signs")
@@ -37,7 +41,8 @@ def test_repeats_are_named_and_seldom_wrongly() -> None:
     answers = []
     for repeat in patterns.REPEATS[:3] * 5:
         film = patterns.reeled(rng, exact=False)
-        found = patterns.pattern(patterns.planted(repeat, 16, film, rng), film.strip, film.hint, rng)
+        along, across = patterns.planted(repeat, 16, film, rng)
+        found = patterns.pattern(along, film.strip, film.hint, rng, across)
         answers.append((repeat, found.answer))
     assert np.mean([planted == said for planted, said in answers]) >= 0.7
     assert sum(said not in (planted, "cannot say", "scattered") for planted, said in answers) <= 1

@@ -10,7 +10,7 @@ from benchmarks.rolls import Setting, roll
 
 from wetside.app.read import ReadOptions, read
 from wetside.stages.causes.first_look import first_look
-from wetside.stages.negative.mixed import in_two, named, two_kinds_of_file
+from wetside.stages.negative.mixed import in_two, named, two_goes, two_kinds_of_file
 
 
 @pytest.mark.independent(
@@ -48,6 +48,22 @@ def test_colours_fall_into_two_groups_only_across_a_clear_gap() -> None:
     assert groups is not None and groups[0].tolist() == [0, 1, 2, 3, 4] and groups[1].tolist() == [5, 6, 7, 8]
     assert in_two(np.linspace(0, 0.3, 12)[:, None] * [1.0, 0.5]) is None  # a drift is no second roll
     assert in_two(np.vstack([one, other[:1]])) is None  # one odd frame is an odd frame
+
+
+@pytest.mark.independent(
+    how="shifts laid out by hand: a step, a drift, a scanner that sets itself, one odd frame"
+)
+def test_a_single_step_of_the_exposure_is_two_goes_and_nothing_else_is() -> None:
+    rng = np.random.default_rng(2)
+    files, little = [f"n{i}.tif" for i in range(8)], rng.normal(0, 0.004, 8)
+    [note] = two_goes(files, (np.repeat([-0.05, 0.05], [5, 3]) + little).tolist())
+    assert note.severity == "note" and "n0.tif … n4.tif (5 frames), and n5.tif, n6.tif, n7.tif" in note.say
+    assert "the film does not say which" in note.say and note.found.startswith("+0.1")
+    assert two_goes(files, little.tolist()) == ()
+    assert two_goes(files, np.linspace(0, 0.4, 8).tolist()) == ()
+    assert two_goes(files, rng.normal(0, 0.1, 8).tolist()) == ()
+    assert two_goes(files, np.repeat([0.0, 0.2], [7, 1]).tolist()) == ()
+    assert two_goes(files, ()) == ()
 
 
 def test_files_of_two_sizes_are_told_and_crops_by_hand_are_not() -> None:

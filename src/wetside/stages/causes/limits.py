@@ -65,6 +65,10 @@ def _scans(evidence: Evidence) -> list[Finding]:
         Finding(one["id"], "warning", "scans", f"{one['say']}: what the film shows is not of one roll", one["expected"], one["found"], one["source"])
         for one in seen.get("findings", ()) if one["id"] == "two-rolls"
     ]  # fmt: skip
+    found += [
+        Finding(one["id"], "note", "scans", one["say"], one["expected"], one["found"], one["source"])
+        for one in seen.get("findings", ()) if one["id"] == "two-goes"
+    ]  # fmt: skip
     rung = seen.get("rung")
     if rung == 0:
         return [*found, Finding("no-density", "note", "scans", "the scans are inverted or gamma-coded: of density they say nothing, of marks and evenness only",

@@ -14,15 +14,19 @@ import numpy as np
 
 from wetside.figures.reel import ReelFit
 from wetside.laws.reel.spiral import TURN, angle_at_length
-from wetside.laws.statistics.circular import cluster_evidence, clustering, log_mean
+from wetside.laws.statistics.circular import cluster_evidence, clustering, log_mean, von_mises_density
 
-Evidence = Callable[[np.ndarray], np.ndarray]
+#: Places along the film (draws, n) [mm] and across it (draws, n; 0 to 1, None where not known) in, natural logs (draws,) out.
+Evidence = Callable[[np.ndarray, np.ndarray | None], np.ndarray]
 #: How far marks of one cause scatter: in the frame and along the perforations in parts of the pitch, on the reel in rad.
 IN_FRAME, AT_HOLES, ON_REEL = (0.02, 0.04, 0.07), (0.05, 0.08, 0.12), (0.15, 0.30, 0.45)
 #: Share of a cause's own marks among all, the rest being strays.
 OWN = (0.6, 0.8)
 #: How far a mark and its mate on the next turn may miss one whole turn [rad]; share of strays among such marks.
 MATE, STRAY = 0.13, 0.2
+#: How far across the film marks at one place of the frame scatter, and a mark and its mate miss each other, in parts of the
+#: picture; places that are tried for a cluster.
+ACROSS, CENTRES = 0.06, 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +76,25 @@ def at_one_phase(
     return cluster_evidence(TURN * places / pitch, deviations, OWN, 96, span)
 
 
+def at_one_place(places: np.ndarray, across: np.ndarray | None, pitch: float) -> np.ndarray:
+    """For a cluster at one place of the frame along its pitch [mm] and across it, tried at the marks' own places."""
+    if across is None:
+        return np.zeros(len(places))
+    angle = TURN * places / pitch
+    centres = np.linspace(0, places.shape[1] - 1, min(CENTRES, places.shape[1])).round().astype(int)
+    beside = near_across(across[:, centres, None] - across[:, None, :])
+    off, found = angle[:, centres, None] - angle[:, None, :], []
+    for part in IN_FRAME:
+        near = TURN * von_mises_density(off, 1 / (TURN * part) ** 2) * beside
+        found += [np.log(1 - share + share * near).sum(axis=2) for share in OWN]
+    return log_mean(np.concatenate(found, axis=1))
+
+
+def near_across(off: np.ndarray) -> np.ndarray:
+    """How much likelier places across the film so far from each other [parts of the picture] are for one place than for any."""
+    return np.exp(-0.5 * (off / ACROSS) ** 2) / (ACROSS * math.sqrt(TURN))
+
+
 def at_one_angle(from_core: np.ndarray, search: Search) -> np.ndarray:
     """For a cluster in the angle on the reel."""
     found = [
@@ -81,15 +104,16 @@ def at_one_angle(from_core: np.ndarray, search: Search) -> np.ndarray:
     return log_mean(np.stack(found, axis=1), search.weights)
 
 
-def with_mates(from_core: np.ndarray, search: Search) -> np.ndarray:
-    """For marks that come in pairs, one turn apart at their angle."""
+def with_mates(from_core: np.ndarray, search: Search, across: np.ndarray | None = None) -> np.ndarray:
+    """For marks that come in pairs, one turn apart at their angle; half of the pairs are expected at one place across."""
     found = []
+    beside = 1.0 if across is None else 0.5 + 0.5 * near_across(across[:, :, None] - across[:, None, :])
     for radius, pitch in zip(search.radii, search.pitches):
         theta = angle_at_length(from_core, radius, pitch)
         off = (theta[:, :, None] - theta[:, None, :] - TURN) / MATE
         near = np.exp(-0.5 * np.minimum(off * off, 50.0)) / (MATE * math.sqrt(TURN))
         paired = near * float(np.ptp(theta)) * (1 - STRAY) / (2 * theta.shape[1] * STRAY**2)
-        found.append(_pairings(paired + paired.transpose(0, 2, 1)))
+        found.append(_pairings((paired + paired.transpose(0, 2, 1)) * beside))
     return log_mean(np.stack(found, axis=1), search.weights)
 
 

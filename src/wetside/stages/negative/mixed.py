@@ -1,4 +1,6 @@
-"""Are two rolls in one folder? Their bases differ in colour, or their files come in two sizes; the frames are named.
+"""Are two rolls in one folder? Their bases differ in colour, their files come in two sizes, or the scans' exposure steps once.
+
+The frames are named. A step of the exposure says that scanning stopped and began anew, not whether the film did too.
 
 Bases are compared by colour (red and blue against green), which another exposure of the scan leaves alone. Where the whole
 folder shows no common base, its first and its last frames are asked alone: two rolls lie one after the other by name.
@@ -31,7 +33,8 @@ def mixed(
     """Whether two rolls lie in the folder: by their bases, else by the sizes of the files; `film` None for coded files."""
     files = list(sizes)
     found = two_rolls(frames, files, film, light_known) if film is not None else ()
-    return found or two_kinds_of_file(files, list(sizes.values()))
+    found = found or two_kinds_of_file(files, list(sizes.values()))
+    return found or (two_goes(files, film.shifts) if film is not None else ())
 
 
 def two_rolls(
@@ -41,6 +44,8 @@ def two_rolls(
     bases = [None if own.base is None else np.array(own.base) for own in film.frames]
     if film.base is None:
         bases = bases_by_ends(frames, light_known)
+        if light_known and not any(base is not None for base in bases):
+            bases = bases_by_ends(frames, False)  # the open gate may be of one roll's light alone
     seen = [i for i, base in enumerate(bases) if base is not None]
     if len(seen) < 2 * FEWEST:
         return ()
@@ -103,6 +108,25 @@ def two_kinds_of_file(files: Sequence[str], sizes: Sequence[tuple[int, int]]) ->
     found = " against ".join(f"{short} × {long}" for short, long in kinds)
     say = f"the files come in two sizes: {named(first)}, and {named(second)}; two rolls, or scanned in two ways?"
     return (Finding("two-sizes", "note", "roll", say, ONE, found, HELP),)
+
+
+def two_goes(files: Sequence[str], shifts: Sequence[float]) -> tuple[Finding, ...]:
+    """A finding where the exposure of the scans [D, one a frame] steps once, between two runs of frames that each keep theirs."""
+    steps = np.abs(np.diff(shifts))
+    if len(shifts) < 2 * FEWEST or len(shifts) != len(files):
+        return ()
+    at = int(steps.argmax()) + 1
+    first, second = np.array(shifts[:at]), np.array(shifts[at:])
+    if min(len(first), len(second)) < FEWEST or steps[at - 1] < APART:
+        return ()
+    if max(np.ptp(first), np.ptp(second)) > steps[at - 1] / 3:
+        return ()
+    say = (
+        f"the exposure of the scans steps once: {named(files[:at])}, and {named(files[at:])}; their bases have one colour, so "
+        "one roll scanned in two goes, or two rolls of one stock: the film does not say which"
+    )
+    found = f"{np.median(second) - np.median(first):+.2f} D between them".replace("-", "−")
+    return (Finding("two-goes", "note", "roll", say, ONE, found, f"if they are two rolls, {HELP}"),)
 
 
 def named(files: Sequence[str]) -> str:
