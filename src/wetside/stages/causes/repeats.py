@@ -105,9 +105,12 @@ def at_one_angle(from_core: np.ndarray, search: Search) -> np.ndarray:
 
 
 def with_mates(from_core: np.ndarray, search: Search, across: np.ndarray | None = None) -> np.ndarray:
-    """For marks that come in pairs, one turn apart at their angle; half of the pairs are expected at one place across."""
+    """For marks that come in pairs, one turn apart at their angle; half of the pairs are expected at one place across.
+
+    That counts as far as mates lie nearer to each other than marks of this film do at all.
+    """
     found = []
-    beside = 1.0 if across is None else 0.5 + 0.5 * near_across(across[:, :, None] - across[:, None, :])
+    beside = 1.0 if across is None else 0.5 + 0.5 * _nearer(across)
     for radius, pitch in zip(search.radii, search.pitches):
         theta = angle_at_length(from_core, radius, pitch)
         off = (theta[:, :, None] - theta[:, None, :] - TURN) / MATE
@@ -115,6 +118,14 @@ def with_mates(from_core: np.ndarray, search: Search, across: np.ndarray | None 
         paired = near * float(np.ptp(theta)) * (1 - STRAY) / (2 * theta.shape[1] * STRAY**2)
         found.append(_pairings((paired + paired.transpose(0, 2, 1)) * beside))
     return log_mean(np.stack(found, axis=1), search.weights)
+
+
+def _nearer(across: np.ndarray) -> np.ndarray:
+    """How much likelier each pair (draws, n, n) is for one place across than any pair of its draw."""
+    near = near_across(across[:, :, None] - across[:, None, :])
+    n = across.shape[1]
+    others = (near.sum(axis=(1, 2)) - n * near_across(np.zeros(1))) / max(1, n * (n - 1))
+    return np.asarray(near / np.maximum(1, others)[:, None, None])
 
 
 def _pairings(paired: np.ndarray) -> np.ndarray:
