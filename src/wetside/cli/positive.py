@@ -13,7 +13,10 @@ from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
 
 if TYPE_CHECKING:
+    from wetside.app.positive import Crew, PositiveOptions
+    from wetside.figures.curves import Curves
     from wetside.figures.place import Rectangle
+    from wetside.stages.negative.calibration import Profile
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -139,36 +142,37 @@ def rate(text: str) -> float:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
-    from wetside.app.positive import PositiveOptions, positive
+    from wetside.app.positive import positive
+
+    options = options_of(args)
+    found = positive(args.folder, options, progress)
+    lines = [
+        *roll_lines(found, args.out),
+        *book_lines(options, named=not args.grey),
+        found["consistency"]["say"],
+    ]
+    if found["kept"]:
+        lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
+    return Outcome(found, "\n".join([*lines, *findings_lines(found["findings"])]))
+
+
+def options_of(args: argparse.Namespace) -> PositiveOptions:
+    """What is asked for, and what the book has for the roll unless it is to be left out."""
+    from wetside.app.positive import PositiveOptions
     from wetside.figures.place import Rectangle
     from wetside.store.settings import home
 
     greys = tuple((file, Rectangle(*box)) for file, box in args.grey)
     if greys and args.door != "fitted":
         raise Unusable(f"--grey is for the fitted door; found --door {args.door}", "--grey")
-    named = () if greys or args.plain or args.door != "fitted" else greys_of_book(args.folder)
+    if not (greys or args.plain or args.door != "fitted"):
+        greys = greys_of_book(args.folder)
     soften: dict[str, list[Rectangle]] = {}
     for file, box in args.soften:
         soften.setdefault(file, []).append(Rectangle(*box))
-    crew = None
-    if args.cluster:
-        from wetside.app.cluster import Cluster
-
-        crew = Cluster(args.cluster)
-    by = None
-    if args.calibration is not None:
-        from wetside.app.calibrate import AIMS, profile
-
-        by = profile(home(), args.calibration, AIMS)
-    curves = None
-    if args.door == "own":
-        from wetside.app.stock import curves_of_folder
-
-        curves = curves_of_folder(args.folder, None if by is None else by.fit.matrix)
     trims, balance, notes = of_book(args.folder)
-    if args.plain:
-        trims, balance = {}, (0.0, 0.0, 0.0)
-    options = PositiveOptions(
+    by = calibration_of(args)
+    return PositiveOptions(
         args.out,
         args.door,
         args.even,
@@ -178,46 +182,75 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         args.workers,
         args.open_gate,
         args.overwrite,
-        curves,
-        trims=trims,
-        balance=balance,
+        curves_of(args, by),
+        trims={} if args.plain else trims,
+        balance=(0.0, 0.0, 0.0) if args.plain else balance,
         notes=notes,
         sequence=args.sequence,
         film=args.film,
-        crew=crew,
+        crew=crew_of(args),
         mid_tones=args.mid_tones,
         leave=tuple(args.leave),
         soften_stains=args.soften_stains,
         soften=soften,
         home=home(),
-        greys=greys or named,
+        greys=greys,
         by=by,
         alone=args.picture_alone,
     )
-    found = positive(args.folder, options, progress)
-    lines = [
-        f"{len(found['frames'])} pictures in {args.out}, door {found['door']}: {found['say']}",
-        found["evenness"]["say"],
-    ]
-    lines += [f"calibration {found['calibration']['say']}"] if found["calibration"] else []
-    lines += [found["evenness"]["label"]] if found["evenness"]["label"] else []
-    lines += [
+
+
+def calibration_of(args: argparse.Namespace) -> Profile | None:
+    """The calibration that was named."""
+    if args.calibration is None:
+        return None
+    from wetside.app.calibrate import AIMS, profile
+    from wetside.store.settings import home
+
+    return profile(home(), args.calibration, AIMS)
+
+
+def curves_of(args: argparse.Namespace, by: Profile | None) -> Curves | None:
+    """The stock's curves, for the own door, in the calibration's densities."""
+    if args.door != "own":
+        return None
+    from wetside.app.stock import curves_of_folder
+
+    return curves_of_folder(args.folder, None if by is None else by.fit.matrix)
+
+
+def crew_of(args: argparse.Namespace) -> Crew | None:
+    """Workers of a cluster, where one was named."""
+    if not args.cluster:
+        return None
+    from wetside.app.cluster import Cluster
+
+    return Cluster(args.cluster)
+
+
+def roll_lines(found: dict[str, Any], out: Path) -> list[str]:
+    """What was printed, by which door, and what was taken out."""
+    even, calibration = found["evenness"], found["calibration"]
+    lines = [f"{len(found['frames'])} pictures in {out}, door {found['door']}: {found['say']}", even["say"]]
+    lines += [f"calibration {calibration['say']}"] if calibration else []
+    lines += [even["label"]] if even["label"] else []
+    return lines + [
         f"{'taken out' if one['made'] else 'left in'}: {one['say']}"
         for one in found["corrections"]
         if one["id"] != "light"
     ]
-    if trims or any(balance):
-        all_ = "  ".join(f"{value:+.3f}" for value in balance)
-        lines.append(
-            f"lights of the book: {len(trims)} {'frame' if len(trims) == 1 else 'frames'} trimmed, balance r g b {all_} D"
-        )
-    if named:
-        lines.append(f"greys of the book: {len(named)}; --plain leaves them out, --grey names others")
-    lines.append(found["consistency"]["say"])
-    if found["kept"]:
-        lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
-    lines += findings_lines(found["findings"])
-    return Outcome(found, "\n".join(lines))
+
+
+def book_lines(options: PositiveOptions, named: bool) -> list[str]:
+    """What of the book went in: lights, and greys where the command `named` none itself."""
+    lines = []
+    if options.trims or any(options.balance):
+        all_ = "  ".join(f"{value:+.3f}" for value in options.balance)
+        frames = f"{len(options.trims)} {'frame' if len(options.trims) == 1 else 'frames'}"
+        lines.append(f"lights of the book: {frames} trimmed, balance r g b {all_} D")
+    if named and options.greys:
+        lines.append(f"greys of the book: {len(options.greys)}; --plain leaves them out, --grey names others")
+    return lines
 
 
 def greys_of_book(folder: Path) -> tuple[tuple[str, Rectangle], ...]:

@@ -129,9 +129,11 @@ def slug(text: str) -> str:
 templates = Jinja2Templates(directory=HERE / "templates")
 templates.env.trim_blocks = templates.env.lstrip_blocks = True
 templates.env.filters.update(
-    clock_to_the_second=clock_to_the_second, span=span, sentence=sentence, headed=headed, slug=slug
-)
-templates.env.filters.update(
+    clock_to_the_second=clock_to_the_second,
+    span=span,
+    sentence=sentence,
+    headed=headed,
+    slug=slug,
     gathered=gathered,
     day=day,
     clock=clock,
