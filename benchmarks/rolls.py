@@ -6,6 +6,7 @@ sides, dark edges, an exposure that was not locked, a light that falls off (`len
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,6 +18,8 @@ from wetside.figures.place import Rectangle
 from wetside.laws.reel.gauges import GAUGES
 from wetside.store.scans.originals import write_dng, write_tiff16
 
+#: Lays marks on the density (h, w, 3) [D] of a whole frame, film and picture, of a base (3,): density, base, picture, px per mm.
+Laid = Callable[[np.ndarray, np.ndarray, Rectangle, float], np.ndarray]
 SCALE = {"135": 24.0, "110": 48.0, "16still": 58.0, "16cine": 76.0}
 
 
@@ -25,6 +28,7 @@ class Setting:
     """What a roll is made with. Lengths in mm, angles in degrees, flare as a share of the mean light.
 
     `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
+    `printed`: edge print and frame numbers beside the pictures.
     """
 
     gauge: str = "135"
@@ -42,6 +46,7 @@ class Setting:
     lens: bool = False
     fine: float | None = None
     raw: bool = False
+    printed: bool = False
 
 
 @dataclass(frozen=True)
@@ -55,15 +60,15 @@ class Truth:
     names: tuple[str, ...] = field(default=())
 
 
-def roll(folder: Path, setting: Setting, seed: int) -> Truth:
-    """Write a roll's scans (16-bit linear TIFF) and its open gate; what they hold comes back."""
+def roll(folder: Path, setting: Setting, seed: int, laid: Laid | None = None) -> Truth:
+    """Write a roll's scans (16-bit linear TIFF) and its open gate, with marks if `laid` lays any; what they hold comes back."""
     rng = np.random.default_rng(seed)
     folder.mkdir(parents=True, exist_ok=True)
     base = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)])
     light = light_over(setting, rng)
     pictures, patches, names = [], [], []
     for number in range(setting.frames):
-        density, clear, picture, patch = _film(setting, base, rng)
+        density, clear, picture, patch = _film(setting, base, rng, number, laid)
         signal = scanned(density, clear, light, setting, rng)
         name = f"n{number + 1}.{'dng' if setting.raw else 'tif'}"
         (write_dng if setting.raw else write_tiff16)(folder / name, signal)
@@ -105,7 +110,7 @@ def light_over(setting: Setting, rng: np.random.Generator) -> np.ndarray:
 
 
 def _film(
-    setting: Setting, base: np.ndarray, rng: np.random.Generator
+    setting: Setting, base: np.ndarray, rng: np.random.Generator, number: int = 0, laid: Laid | None = None
 ) -> tuple[np.ndarray, np.ndarray, Rectangle, tuple[Rectangle, np.ndarray]]:
     """Density of a frame in its holder, where bare light comes through, the picture and the patch."""
     px = _px(setting)
@@ -117,6 +122,10 @@ def _film(
     patch = Rectangle(x + round(0.3 * w), y + round(0.3 * h), size, size)
     level = base + rng.uniform(0.4, 1.5) * np.array([0.9, 1.0, 1.05])
     density[patch.y : patch.y + size, patch.x : patch.x + size] = level
+    if setting.printed:
+        edge_print(density, setting, number, x, px)
+    if laid is not None:
+        density = laid(density, base, Rectangle(x, y, w, h), px)
     clear = np.zeros((tall, wide), np.float32)
     perforate(clear, setting, x, px)
     rim = round(0.5 * px)
@@ -162,6 +171,27 @@ def perforate(clear: np.ndarray, setting: Setting, x: int, px: float) -> None:
             left = round(x - 3 + (i + 0.3) * gauge.perf_pitch_mm * px)
             if left + wide > 0 and left < clear.shape[1]:
                 clear[top : top + tall, max(0, left) : left + wide] = 1
+
+
+def edge_print(density: np.ndarray, setting: Setting, number: int, x: int, px: float) -> None:
+    """Print exposed on the film beside the pictures: its name, frame numbers, a row of bars; 1.1 mm tall at the most, as light makes it."""
+    gauge = GAUGES[setting.gauge]
+    rim = round(0.5 * px)
+    tall = 1.1 if gauge.both_edges else 0.55
+    rows = [rim + 0.4 * px, len(density) - rim - (0.4 + tall) * px] if gauge.both_edges else [len(density) - rim - (0.15 + tall) * px]  # fmt: skip
+    size, thick = tall * px / 22, max(1, round(0.14 * px))
+    ink = np.zeros(density.shape[:2], np.uint8)
+    for place, row in enumerate(rows):
+        foot = round(row + tall * px)
+        words = f"{number + 1} {number + 1}A" if place or len(rows) == 1 else "DAY 90"
+        for turn in range(-1, 4):
+            left = round(x + (turn * 9.5 + 2 * place) * px)
+            cv2.putText(ink, words, (left, foot), cv2.FONT_HERSHEY_SIMPLEX, size, 255, thick, cv2.LINE_AA)
+            for bar in (0, 1, 3, 4, 6, 9, 10) if place or len(rows) == 1 else ():
+                at = left + round((5.0 + 0.25 * bar) * px)
+                ink[round(row) : foot, max(0, at) : max(0, at + round(0.2 * px))] = 255
+    exposed = cv2.GaussianBlur(ink.astype(np.float32) / 255, (0, 0), 0.03 * px)
+    density += exposed[..., None] * np.array([1.1, 0.9, 0.7], np.float32)
 
 
 def _hidden(

@@ -22,7 +22,7 @@ from wetside.figures.footing import Footing
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import FrameReading, Mark, Patch, RollReading
 from wetside.stages.causes.cast import CastField, without_density
-from wetside.stages.causes.film import placed
+from wetside.stages.causes.film import each_once, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.stacked import Stack, with_staying
 from wetside.stages.negative.film import density_frame
@@ -95,7 +95,8 @@ def _assembled(
     down = loaded.gradient.down if loaded.gradient else None
     shared = Shared(CastField(light_known, down), -(-len(loaded.frames) // MOST_FOR_CAST))
     alone = list(_frames(loaded, film, on, options, shared, progress))
-    frames = tuple(with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone))
+    stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]
+    frames = each_once(stay, on.lengths.px_per_mm)
     kind = _density_kind(rung, light_known)
     across = film.fall is not None and not film.fall.one_sided
     untold = light_untold(UNTOLD) if loaded.patches and kind == "above base" and not across else ()

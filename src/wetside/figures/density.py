@@ -28,6 +28,7 @@ class DensityFrame:
     sides      base density seen beside the picture: keys "top", "bottom", "left", "right", those that show it
     places     where across the picture (0 its top edge, 1 its bottom) the sides "top" and "bottom" were read
     bare       density of bare light (perforations, beyond the film) above and below: keys "top", "bottom"
+    angle      by which the picture lies turned in its scan [degrees], clockwise positive; 0 under 0.25
     """
 
     file: str
@@ -41,3 +42,4 @@ class DensityFrame:
     sides: Mapping[str, RGB] = field(default_factory=dict)
     places: Mapping[str, float] = field(default_factory=dict)
     bare: Mapping[str, RGB] = field(default_factory=dict)
+    angle: float = 0.0

@@ -5,11 +5,12 @@ a thing in the picture replaces what lies under it. A small net fitted on marks 
 density was added and how much (`chance`). Its answer is cut at several heights into candidates; each is judged by the
 net's certainty inside and around it, its shape, and whether the step measured at its outline agrees with what the net
 takes for added, all the way round and in every layer (`outline`). One number says what the evidence is worth; of
-candidates at one place the best stands.
+candidates at one place the best stands. What unexposed film shows is found apart, without the net (`unexposed`, `over_rim`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
@@ -22,7 +23,10 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 from wetside.stages.causes.bare import bare_patches
 from wetside.stages.causes.chance import Chance, chance_of_marks, worth
-from wetside.stages.causes.outline import Step, middles, outline_of, step_at
+from wetside.stages.causes.outline import Step, kind_of, middles, outline_of, step_at
+from wetside.stages.causes.over_rim import Within, film_beside, gone_on, mark_on_film
+from wetside.stages.causes.stained import stained_places
+from wetside.stages.causes.unexposed import Unexposed, unexposed_film
 
 LEVELS = (-3.0, -2.0, -1.0, 0.5, 2.0)  # heights of the log-odds at which the net's answer is cut
 SMALLEST = 0.03  # [D]
@@ -36,6 +40,8 @@ TAKEN = 0.85
 IN_COMPANY = 0.45
 #: Of cuts that are all this sure, the one nearest to this height has the outline nearest to the truth (0.85 of the box shared).
 SURE, TRUEST = 0.9, 0.5
+#: The same for one that goes on where unexposed film shows a mark of its colour at the rim.
+PROVED = 0.01
 
 
 @dataclass(frozen=True)
@@ -56,10 +62,31 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
         return ()
     density = np.ascontiguousarray(frame.density[window.slices], np.float32)
     unusable = (frame.mask[window.slices] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
-    kept = marks_among(candidates(density, unusable))
-    bare = bare_patches(frame, window)
-    others = (_mark(candidate, chance, frame, window) for candidate, chance in kept)
-    return (*bare, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in bare)))
+    found = candidates(density, unusable)
+    film = unexposed_film(frame)
+    sure = (*bare_patches(frame, window), *_on_film(film, found, frame, window))
+    others = (_mark(candidate, chance, frame, window, film) for candidate, chance in marks_among(found))
+    return (*sure, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in sure)))
+
+
+def _on_film(
+    film: Unexposed | None, found: list[Candidate], frame: DensityFrame, window: Rectangle
+) -> Iterator[Mark]:
+    """Marks that the unexposed film shows, with what of the picture they go on in, however unsure the net is of it."""
+    places = stained_places(film) if film is not None else []
+    if film is None or not places:
+        return
+    values = worth(np.array([c.evidence for c in found])) if found else np.zeros(0)
+    best = [found[i] for i in np.argsort(-values) if values[i] > PROVED]
+    within = [_within(candidate, window) for candidate in best]
+    for place in places:
+        number = gone_on(film, place, within)
+        yield mark_on_film(film, place, None if number is None else within[number], 2 * frame.shrink)
+
+
+def _within(candidate: Candidate, window: Rectangle) -> Within:
+    left, top = window.x // 2 + candidate.box.x, window.y // 2 + candidate.box.y
+    return Within(candidate.area, left, top, candidate.step.delta)
 
 
 def marks_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
@@ -215,7 +242,9 @@ def place_of(candidate: Candidate, frame: DensityFrame, window: Rectangle) -> Re
     )  # fmt: skip
 
 
-def _mark(candidate: Candidate, chance: float, frame: DensityFrame, window: Rectangle) -> Mark:
+def _mark(
+    candidate: Candidate, chance: float, frame: DensityFrame, window: Rectangle, film: Unexposed | None
+) -> Mark:
     box = place_of(candidate, frame, window)
     outline, _ = outline_of(candidate.area)
     left, top = window.x + 2 * candidate.box.x, window.y + 2 * candidate.box.y
@@ -226,14 +255,7 @@ def _mark(candidate: Candidate, chance: float, frame: DensityFrame, window: Rect
     )
     step = candidate.step
     kind = kind_of(box, int(candidate.area.sum()))
+    beside = None if film is None else film_beside(film, _within(candidate, window))
     return Mark(
-        box, None, None, rgb(step.delta), step.edge, kind, rgb(step.spread), None, points, round(chance, 3)
+        box, None, None, rgb(step.delta), step.edge, kind, rgb(step.spread), beside, points, round(chance, 3)
     )
-
-
-def kind_of(box: Rectangle, area: int) -> str:
-    """A short word for the shape: "streak" when four times longer than wide, "patch" when large, else "spot"."""
-    long, short = max(box.w, box.h), max(1, min(box.w, box.h))
-    if long > 4 * short:
-        return "streak"
-    return "patch" if area > 1000 else "spot"

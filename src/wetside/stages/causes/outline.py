@@ -9,6 +9,8 @@ from typing import Literal
 import cv2
 import numpy as np
 
+from wetside.figures.place import Rectangle
+
 FILLED = 0.57
 NOTHING = 0.004  # [D] under which agreement cannot be told from grain
 
@@ -60,6 +62,14 @@ def step_at(patch: np.ndarray, outline: np.ndarray, area: np.ndarray, taken: np.
     )
     sharp = close > 0.75 * abs(middle)
     return Step(delta, spread, "sharp" if sharp else "soft", evidence)
+
+
+def kind_of(box: Rectangle, area: int) -> str:
+    """A short word for the shape: "streak" when four times longer than wide, "patch" when large, else "spot"."""
+    long, short = max(box.w, box.h), max(1, min(box.w, box.h))
+    if long > 4 * short:
+        return "streak"
+    return "patch" if area > 1000 else "spot"
 
 
 def edge_by_fill(amount: np.ndarray) -> Literal["sharp", "soft"]:

@@ -105,7 +105,8 @@ def _film_at(
     edges = agreed(found)
     films = tuple(
         abreast(
-            lambda one: _film_of_frame(one[0], one[1], one[2] is not None, levels), zip(frames, edges, found)
+            lambda one: _film_of_frame(one[0], one[1], one[2] is not None, one[3], levels),
+            zip(frames, edges, found, angles),
         )
     )
     if sum(film.base is not None for film in films) < least * len(films):
@@ -175,7 +176,9 @@ def _without_base(frames: Sequence[Working]) -> FilmOfRoll:
     return FilmOfRoll(None, None, films, no_base(frames))
 
 
-def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.ndarray) -> FilmOfFrame:
+def _film_of_frame(
+    frame: Working, edges: Edges | None, seen: bool, angle: float | None, levels: np.ndarray
+) -> FilmOfFrame:
     density = frame.density
     height, width = density.shape[:2]
     place = edges or (0.0, 0.0, float(width), float(height))
@@ -183,7 +186,7 @@ def _film_of_frame(frame: Working, edges: Edges | None, seen: bool, levels: np.n
     bare = [density[part][base_coloured_in(density, levels, part)] for part in parts]
     base = base_of_pixels(np.concatenate(bare)) if bare else None
     holes = perforations(density, levels.mean(axis=0))
-    return FilmOfFrame(place, seen, None if base is None else rgb(base), holes)
+    return FilmOfFrame(place, seen, None if base is None else rgb(base), holes, angle or 0.0)
 
 
 def _base_of_roll(films: Sequence[FilmOfFrame], light_known: bool) -> tuple[Base | None, RGB | None]:
@@ -255,6 +258,7 @@ def density_frame(
         sides,
         places,
         bare,
+        film.angle,
     )
 
 

@@ -27,12 +27,16 @@ LEVEL = 0.01
 
 @dataclass(frozen=True)
 class FilmOfFrame:
-    """What one frame shows of the film: picture edges in working pixels, its base, its perforations."""
+    """What one frame shows of the film: picture edges in working pixels, its base, its perforations, the angle it lies at.
+
+    `angle` [degrees], clockwise positive, counts from 0.25° on; edges are then those of the picture set upright.
+    """
 
     edges: Edges
     seen: bool
     base: RGB | None
     holes: Perforations | None
+    angle: float = 0.0
 
 
 @dataclass(frozen=True)

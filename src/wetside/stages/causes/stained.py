@@ -1,0 +1,107 @@
+"""Marks on the unexposed film, told from what belongs there: print by light, a neighbour's picture, what a row holds all along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from wetside.laws.image.layers import highest
+from wetside.stages.causes.edge_print import edge_print
+from wetside.stages.causes.unexposed import Unexposed, grown
+
+#: Density [D] from which a place is surely changed, and from which it belongs to a changed place beside it; both also in scatters.
+SURE, BESIDE = 0.03, 0.015
+SURE_SCATTERS, BESIDE_SCATTERS = 6.0, 3.5
+#: Fewest pixels at half size of a mark, and of those that are sure.
+SMALLEST, SEEDS = 8, 3
+#: Thin places so many pixels round a hole are its light.
+HALO = 7
+#: A thick place that fills so much of a row of film is a cast; so much of a picture's side, the picture.
+ALL_ALONG, THICK, SIDE = 0.8, 10, 0.5
+
+
+@dataclass(frozen=True)
+class Stained:
+    """A place of the unexposed film that is denser or thinner: its area (h, w) bool at half size, ΔD and spread (3,) [D]."""
+
+    area: np.ndarray
+    delta: np.ndarray
+    spread: np.ndarray
+
+
+def stained_places(film: Unexposed) -> list[Stained]:
+    """Places of the unexposed film that are denser or thinner than it, largest first."""
+    if not (highest(np.abs(film.away)) > SURE).any():
+        return []
+    kept = film.film & ~edge_print(highest(film.away), film.film, film.slope)
+    kept &= ~neighbours(film, kept)
+    most = highest(np.abs(film.away)) * kept
+    sure = most > np.maximum(SURE, SURE_SCATTERS * film.scatter)
+    beside = most > np.maximum(BESIDE, BESIDE_SCATTERS * film.scatter)
+    denser = highest(film.away) >= highest(-film.away)
+    found = [
+        _measured(film, area)
+        for side in (denser, ~denser)
+        for area in areas_with(beside & side, sure & side)
+        if not _belongs_there(area, side is not denser, film, kept)
+    ]
+    large = [one for one in found if np.abs(one.delta).max() > SURE]
+    return sorted(large, key=lambda one: -int(one.area.sum()))
+
+
+def areas_with(wide: np.ndarray, seeds: np.ndarray) -> list[np.ndarray]:
+    """The connected parts (h, w) bool of an area that hold seeds and are not too small."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(wide.astype(np.uint8), connectivity=8)
+    held = np.bincount(labels[seeds & wide], minlength=count)
+    return [
+        labels == i for i in range(1, count) if held[i] >= SEEDS and stats[i, cv2.CC_STAT_AREA] >= SMALLEST
+    ]
+
+
+def neighbours(film: Unexposed, kept: np.ndarray) -> np.ndarray:
+    """What lies in a neighbour's picture (h, w) bool: beside the picture, dense as far as the scan shows film."""
+    lost = np.zeros(kept.shape, bool)
+    rows, columns = np.flatnonzero(film.picture.any(axis=1)), np.flatnonzero(film.picture.any(axis=0))
+    if len(rows) == 0:
+        return lost
+    across = slice(max(0, rows[0] - 2), rows[-1] + 3)
+    for side, way in ((slice(0, columns[0]), 1), (slice(columns[-1] + 1, None), -1)):
+        seen, dense = (part[across, side][:, ::way] for part in (kept, kept & (highest(film.away) > SURE)))
+        shown = np.flatnonzero(seen.any(axis=0))
+        if len(shown) == 0 or not dense[:, shown[0] : shown[0] + 2].any():
+            continue
+        _, labels = cv2.connectedComponents(np.ascontiguousarray(dense).astype(np.uint8), connectivity=8)
+        at_end = np.unique(labels[:, shown[0] : shown[0] + 2])
+        reach = np.flatnonzero(np.isin(labels, at_end[at_end > 0]).any(axis=0))[-1] + 3
+        lost[across, side][:, ::way][:, :reach] = True
+    return lost
+
+
+def _belongs_there(area: np.ndarray, thin: bool, film: Unexposed, kept: np.ndarray) -> bool:
+    """Whether a changed area is the light of a hole, a cast along the film, or the picture reaching over its edge."""
+    rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
+    if thin and grown(film.holes, HALO)[area].mean() > 0.5:
+        return True
+    seen = int(kept[rows[0] : rows[-1] + 1].any(axis=0).sum())
+    if len(columns) > ALL_ALONG * seen and int(area.sum()) > THICK / 2 * len(columns):
+        return True
+    touching = grown(area, 4) & film.picture
+    across, down = int(touching.any(axis=0).sum()), int(touching.any(axis=1).sum())
+    return across > SIDE * film.picture.any(axis=0).sum() or down > SIDE * film.picture.any(axis=1).sum()
+
+
+def _measured(film: Unexposed, area: np.ndarray) -> Stained:
+    """The change over the stronger half of an area, and the spread of that."""
+    own = film.away[area]
+    strength = np.abs(own).max(axis=1)
+    core = own[strength >= 0.6 * np.percentile(strength, 90)]
+    delta = np.median(core, axis=0)
+    scatter = 1.4826 * np.median(np.abs(core - delta), axis=0)
+    # Smoothed over nine pixels, so each nine tell one thing.
+    return Stained(
+        area,
+        delta,
+        np.hypot(scatter / np.sqrt(max(1.0, len(core) / 9)), float(np.median(film.scatter[area]))),
+    )

@@ -1,0 +1,174 @@
+"""The unexposed film of a frame (rebate, gaps between frames, strips between perforations and edge), less its own density.
+
+Theory. Film that saw no light is flat and of known density, so a stain, fog, residue or a scratch on it stands out where
+the net is lost in a busy picture. The light's fall-off and a cast across the film are smooth: a low surface laid through
+the film by a redescending fit takes them off. Bare light round the perforations, the picture's soft rim and the holder's
+shadow go by the distance from them alone: the middle of all film at that distance is taken off, and its scatter there is
+what a mark must stand out of.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from wetside.figures.density import DensityFrame
+from wetside.figures.flags import Left
+from wetside.laws.image.layers import highest, lowest
+
+#: Fewest pixels at half size of film that can be judged.
+FEWEST = 400
+#: Pixels at half size round holes and holder, round the picture, and at the scan's own rim that are not judged.
+RIM, PICTURE_RIM, END = 2, 2, 2
+#: Pixels at half size over which a rim's light may reach.
+REACH = 9
+#: Density [D] round the frame's base within which the first surface is laid; over it in all layers, where nothing but the holder is.
+NEAR, HOLDER = 0.15, 0.9
+#: Film of which more than this share is so much [D] off is no unexposed film: the picture's place is then not sure.
+CHANGED, MOST_CHANGED = 0.045, 0.25
+#: Pixels that tell the middle and scatter of film at one distance from a rim.
+TOLD = 600
+#: Places of the surface's grid on each axis.
+GRID = 48
+LEFT_OUT = Left.OUTSIDE_FILM | Left.BLACK | Left.NOT_FINITE | Left.CLIPPED
+
+
+@dataclass(frozen=True)
+class Unexposed:
+    """The unexposed film of a frame at half of the working size.
+
+    away      (h, w, 3) float32 [D], density less that of the unexposed film there; 0 outside of it
+    film      (h, w) bool, unexposed film that can be judged
+    picture   (h, w) bool, the picture as it lies, turned
+    holes     (h, w) bool, bare light
+    scatter   (h, w) float32 [D] of `away`, its worst layer
+    slope     rows a column by which the film runs down
+    """
+
+    away: np.ndarray
+    film: np.ndarray
+    picture: np.ndarray
+    holes: np.ndarray
+    scatter: np.ndarray
+    slope: float
+
+
+def unexposed_film(frame: DensityFrame) -> Unexposed | None:
+    """The unexposed film of a frame less its own density; None where too little of it is seen, or the picture's place is not sure."""
+    if frame.base is None:
+        return None
+    tall, wide = frame.density.shape[0] // 2, frame.density.shape[1] // 2
+    picture = _picture(frame, tall, wide)
+    if picture.all():
+        return None
+    half = cv2.resize(frame.density[: 2 * tall, : 2 * wide], (wide, tall), interpolation=cv2.INTER_AREA)
+    base = np.array(frame.base, np.float32)
+    holes = _held(frame, Left.PERFORATION, tall, wide)
+    hidden = _held(frame, LEFT_OUT, tall, wide) & ~holes | _holder(half, base)
+    film = ~grown(holes | hidden, RIM) & ~grown(picture, PICTURE_RIM)
+    film[:END] = film[-END:] = film[:, :END] = film[:, -END:] = False
+    if film.sum() < FEWEST:
+        return None
+    away = _smoothed(half - _surface(half, film, base), film)
+    if (highest(np.abs(away[film][None])) > CHANGED).mean() > MOST_CHANGED:
+        return None
+    away, scatter = _without_rims(away, film, (picture, holes, hidden))
+    return Unexposed(away, film, picture, holes, scatter, float(np.tan(np.radians(frame.angle))))
+
+
+def _picture(frame: DensityFrame, tall: int, wide: int) -> np.ndarray:
+    """The picture (h, w) bool at half size, turned as it lies."""
+    x, y, w, h = (v / frame.shrink / 2 for v in frame.picture)
+    corners = cv2.boxPoints(((x + w / 2 - 0.5, y + h / 2 - 0.5), (w, h), frame.angle))
+    drawn = np.zeros((tall, wide), np.uint8)
+    cv2.fillConvexPoly(drawn, np.round(corners * 16).astype(np.int32), 1, shift=4)
+    return drawn > 0
+
+
+def _held(frame: DensityFrame, why: Left, tall: int, wide: int) -> np.ndarray:
+    """Cells of 2 × 2 pixels of which any is left out for a reason."""
+    mask = frame.mask[: 2 * tall, : 2 * wide]
+    every = mask[::2, ::2] | mask[1::2, ::2] | mask[::2, 1::2] | mask[1::2, 1::2]
+    found: np.ndarray = (every & np.uint16(int(why))) != 0
+    return found
+
+
+def _holder(half: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """Where the holder covers the film, however grey stray light makes it: dense in all layers as far as the scan's rim."""
+    opaque = (lowest(half - base) > HOLDER).astype(np.uint8)
+    _, labels = cv2.connectedComponents(opaque, connectivity=8)
+    at_rim = np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))
+    chosen = np.zeros(labels.max() + 1, bool)
+    chosen[at_rim[at_rim > 0]] = True
+    return chosen[labels]
+
+
+def grown(area: np.ndarray, by: int) -> np.ndarray:
+    """An area (h, w) bool grown by so many pixels all round."""
+    return np.asarray(cv2.dilate(area.astype(np.uint8), np.ones((2 * by + 1, 2 * by + 1), np.uint8))) > 0
+
+
+def _terms(y: np.ndarray, x: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
+    """What a surface is made of at places (n,): constant, tilts, bends, and what a lens loses at the corners (n, 7)."""
+    u = (2 * x / shape[1] - 1).astype(np.float32)
+    v = (2 * y / shape[0] - 1).astype(np.float32)
+    return np.stack([np.ones_like(u), u, v, u * v, u * u, v * v, (u * u + v * v) ** 2], axis=-1)
+
+
+def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """The unexposed film's density (h, w, 3) [D], by Tukey's biweight over every fourth pixel of it each way."""
+    rows, columns = np.nonzero(film[::4, ::4])
+    rows, columns = 4 * rows, 4 * columns
+    seen, terms = half[rows, columns], _terms(rows, columns, film.shape)
+    weight = (np.abs(seen - base) < NEAR).all(axis=1).astype(np.float32)
+    fit = np.zeros((7, 3), np.float32)
+    fit[0] = base
+    for _ in range(6):
+        if weight.sum() < FEWEST / 32:
+            break
+        weighed = terms * weight[:, None]
+        fit = np.linalg.solve(weighed.T @ terms + 1e-3 * np.eye(7, dtype=np.float32), weighed.T @ seen)
+        off = highest(np.abs(seen - terms @ fit)[None])[0]
+        wide = max(0.015, 4.685 * 1.4826 * float(np.median(off[weight > 0])))
+        weight = np.where(off < wide, (1 - (off / wide) ** 2) ** 2, 0).astype(np.float32)
+    y, x = np.indices((GRID, GRID), np.float32)
+    laid = (_terms(y + 0.5, x + 0.5, (GRID, GRID)) @ fit).astype(np.float32)
+    return cv2.resize(laid, film.shape[::-1], interpolation=cv2.INTER_LINEAR)
+
+
+def _smoothed(away: np.ndarray, film: np.ndarray) -> np.ndarray:
+    """The mean over the film of 3 × 3 pixels; 0 where there is none."""
+    kept = film.astype(np.float32)
+    share = np.where(film, 1 / np.maximum(cv2.blur(kept, (3, 3)), 0.1), 0).astype(np.float32)
+    return cv2.blur(away * kept[..., None], (3, 3)) * share[..., None]
+
+
+def _without_rims(
+    away: np.ndarray, film: np.ndarray, rims: tuple[np.ndarray, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    """`away` less what goes by the distance from picture, holes and holder, and its scatter (h, w) [D] there."""
+    flat = away.reshape(-1, 3)
+    scatter = np.full(film.shape, _scattered(flat[np.flatnonzero(film)[::23]]), np.float32)
+    for rim in rims:
+        if not rim.any():
+            continue
+        far = cv2.distanceTransform((~rim).astype(np.uint8), cv2.DIST_L2, 3)
+        near = np.flatnonzero(film & (far < REACH))
+        at = far.ravel()[near].astype(np.uint8)
+        order = np.argsort(at, kind="stable")
+        for places in np.split(near[order], np.cumsum(np.bincount(at, minlength=REACH))[:-1]):
+            if len(places) == 0:
+                continue
+            own = flat[places]
+            own -= np.median(own[:: 1 + len(own) // TOLD], axis=0)
+            at_rim = _scattered(own[:: 1 + len(own) // TOLD]) if len(own) > FEWEST / 8 else np.inf
+            flat[places] = own
+            scatter.ravel()[places] = np.maximum(scatter.ravel()[places], at_rim)
+    return away, scatter
+
+
+def _scattered(away: np.ndarray) -> float:
+    """Scatter [D] of the worst layer of (n, 3)."""
+    return float(1.4826 * np.median(np.abs(away), axis=0).max() + 5e-4)
