@@ -239,6 +239,7 @@ def main() -> None:
     for name, setting in ROWS.items():
         if only and name not in only:
             continue
+        setting = replace(setting, frames=3)
         row = study(setting, rolls, seed, 5)
         clean = study(setting, rolls, seed + 500, 0)
         claimed, frames = clean.counts.get("claimed on clean", [0, 0])[1], clean.counts["frames"][1]

@@ -73,14 +73,14 @@ def test_where_nothing_was_seen_no_cause_is_guessed_and_what_to_see_first_is_sai
     assert "rebate" in cheapest_test(log, ranked_causes(log))["what"]
 
 
-def look(rung: int = 0, **answers: str) -> dict[str, Any]:
+def look(rung: int = 0, marks: list[dict[str, Any]] | None = None, **answers: str) -> dict[str, Any]:
     given = {name.replace("_", " "): said for name, said in answers.items()}
     cast = Cast(False, None, None, None, "", None, "")
     empty = Geometry(None, None, None, "")
     reading = RollReading(
         rung, ("",), "none", None, (), (), cast, empty, Pattern("cannot say", 0, None, "", "")
     )
-    return first_look(reading, given)
+    return first_look(reading, given, marks)
 
 
 def test_a_look_that_finds_nothing_says_what_would_show_something() -> None:
@@ -89,6 +89,34 @@ def test_a_look_that_finds_nothing_says_what_would_show_something() -> None:
     assert "draw it" in look(0, repeats="one end")["verdict"]["say"]
     assert look(0, stays_with="the scanner")["verdict"]["where"] == "scanner"
     assert len(look(0)["questions"]) <= 5
+
+
+@pytest.mark.published(
+    source="film.md §3", place="(b): is it in unexposed film too; uneven development leaves the rebate alone"
+)
+def test_what_unexposed_film_shows_parts_what_lies_on_the_film_from_what_the_developer_did() -> None:
+    dense = {"delta": {"r": 0.12, "g": 0.12, "b": 0.12}, "edge": "soft", "chance": 0.97}
+
+    def ahead(shown: bool | None, **answers: str) -> float:
+        marks = [{**dense, "in_rebate": shown}] * 6
+        ranked = {
+            c.name: c.weight for c in ranked_causes(evidence_from({"marks": marks, "answers": answers}))
+        }
+        return ranked["drying marks or residue on the surface"] / ranked["surge at the perforations"]
+
+    assert ahead(True) > 2 * ahead(None) > 4 * ahead(False)
+    told = {"in unexposed film": "yes"}
+    assert ahead(False, **told) == pytest.approx(ahead(None, **told))
+    ranked = ranked_causes(evidence_from({"marks": [{**dense, "in_rebate": True}] * 2}))
+    surge = next(c for c in ranked if c.name == "surge at the perforations")
+    assert any("unexposed film shows 2 marks too" in say for say in surge.against)
+
+
+def test_what_the_film_itself_shows_is_not_asked_and_speaks_against_an_answer() -> None:
+    mark = {**SHARP_THIN, "in_rebate": True}
+    assert "in unexposed film" in {q["id"] for q in look(2)["questions"]}
+    assert "in unexposed film" not in {q["id"] for q in look(2, marks=[mark])["questions"]}
+    assert "film beside the pictures shows" in look(2, marks=[mark], in_unexposed_film="no")["verdict"]["say"]
 
 
 def test_answers_and_outcomes_are_judged_at_the_door() -> None:

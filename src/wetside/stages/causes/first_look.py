@@ -13,6 +13,7 @@ from wetside.stages.causes.experiments import BY_NAME as EXPERIMENTS
 from wetside.stages.causes.local import LOCAL
 from wetside.stages.causes.model import Ranked, ranked_causes
 from wetside.stages.causes.next_test import cheapest_test
+from wetside.stages.causes.shown_beside import QUESTION, shown_in_unexposed
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,17 +77,19 @@ def first_look(
     )  # fmt: skip
     ranked = ranked_causes(evidence)
     return {
-        "questions": [question.as_json() for question in open_questions(reading, told, bool(marks))],
+        "questions": [question.as_json() for question in open_questions(reading, told, marks)],
         "verdict": verdict(reading, ranked, evidence),
         "next_test": cheapest_test(evidence, ranked),
     }
 
 
-def open_questions(reading: RollReading, answers: Mapping[str, str], marks: bool) -> list[Question]:
+def open_questions(
+    reading: RollReading, answers: Mapping[str, str], marks: Sequence[Mapping[str, Any]]
+) -> list[Question]:
     """Those not answered and not settled by the scans."""
     settled = set(answers)
-    if reading.cast.found and reading.cast.anchor == "rebate":
-        settled.add("in unexposed film")
+    if (reading.cast.found and reading.cast.anchor == "rebate") or shown_in_unexposed(marks) is not None:
+        settled.add(QUESTION)
     if reading.pattern.answer in REPEATS:
         settled.add("repeats")
     if not marks and not reading.cast.found:
@@ -124,7 +127,7 @@ def verdict(reading: RollReading, ranked: Sequence[Ranked], evidence: Evidence) 
 def no_verdict(reading: RollReading, evidence: Evidence) -> str:
     """Why nothing may be concluded: answers that contradict, or two rolls in one folder; empty as a rule."""
     mixed = next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
-    conflict = contradiction(reading, evidence.answers)
+    conflict = contradiction(reading, evidence.answers, evidence.marks)
     return conflict or (f"{mixed.say}; look at each by itself" if mixed else "")
 
 
@@ -150,12 +153,16 @@ def _said(where: str, curable: str, say: str) -> dict[str, str]:
     return {"where": where, "curable": curable, "say": say}
 
 
-def contradiction(reading: RollReading, answers: Mapping[str, str]) -> str | None:
+def contradiction(
+    reading: RollReading, answers: Mapping[str, str], marks: Sequence[Mapping[str, Any]]
+) -> str | None:
     """An answer that the film itself speaks against."""
     if answers.get("seen on") == "only the picture" and answers.get("in unexposed film") == "yes":
         return "two answers contradict each other: not on the negative, yet in unexposed film; look again with a loupe"
     if answers.get("in unexposed film") == "no" and reading.cast.anchor == "rebate" and reading.cast.found:
         return "the answer says it is not in unexposed film, but the rebate of these scans shows it"
+    if answers.get(QUESTION) == "no" and shown_in_unexposed(marks):
+        return "the answer says it is not in unexposed film, but the film beside the pictures shows marks: look again at those outlined there"
     if answers.get("stays with") == "the film" and answers.get("same place in every roll") == "yes":
         return "two answers contradict each other: it stays with the film, yet lies at the same place in every roll"
     return None

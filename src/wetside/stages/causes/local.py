@@ -29,6 +29,7 @@ from wetside.stages.causes.experiments import (
     factors_of_tests,
 )
 from wetside.stages.causes.rules import factors_of_company, line_of
+from wetside.stages.causes.shown_beside import factors_of_unexposed
 from wetside.stages.causes.sure import chance_of, chance_of_any
 
 
@@ -146,6 +147,7 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
             *_answers(cause, evidence),
+            *(factors_of_unexposed(cause.name, evidence) if cause.needs == "marks" else ()),
             *factors_of_company(cause.name, evidence),
             *factors_of_tests(cause.name, evidence.tests, evidence.lines),
         ):
