@@ -145,7 +145,7 @@ def test_one_stain_under_two_marks_is_taken_off_once(
 
 
 def test_the_print_room_offers_a_stain_that_was_drawn_and_prints_it_when_ticked(
-    roll: tuple[Path, dict[int, Planted]],
+    roll: tuple[Path, dict[int, Planted]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from wetside.app.verdicts import judge_mark
 
@@ -162,7 +162,11 @@ def test_the_print_room_offers_a_stain_that_was_drawn_and_prints_it_when_ticked(
     assert print_room.picture(home, "S1", "s4.tif", (0, 0, 0), left - {"stain-1"}) == print_room.picture(
         home, "S1", "s4.tif", (0, 0, 0)
     )
+    monkeypatch.delattr("wetside.app.positive.read")  # what was read for the room is not read again
     made = make(home, "S1", Making(leave=left - {"stain-1"}, negative="tiff"))
     assert next(c for c in made["corrections"] if c["id"] == "stain-1")["made"]
+    assert print_room.last_reading(home, "S1") is not None
+    (home / "scans" / "S1" / "s4.tif").touch()
+    assert print_room.last_reading(home, "S1") is None
     away = density_of(home / "positives" / "S1", "s2") - plants[2].truth
     assert np.abs(np.median(away[plants[2].weight > 0.99], axis=0)).max() <= 0.01

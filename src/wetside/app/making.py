@@ -11,7 +11,7 @@ from wetside.app.crosstalk import calibration_kept
 from wetside.app.glass import folder_of
 from wetside.app.grey_lines import greys_of
 from wetside.app.positive import PositiveOptions, positive
-from wetside.app.print_room import LEFT, Leave, about_of, bench_of, notes_of
+from wetside.app.print_room import LEFT, Leave, about_of, bench_of, last_reading, notes_of
 from wetside.app.stock import curves_of_folder
 from wetside.app.trims import trims_of
 from wetside.figures.progress import Progress, silent
@@ -77,5 +77,6 @@ def make(home: Path, roll: str, how: Making, progress: Progress = silent) -> dic
         greys=greys_of(home, roll) if how.door == "fitted" else (),
         by=calibration_kept(about_of(home, roll, how.door)["calibration"]),
         alone=how.alone,
+        reading=last_reading(home, roll),
     )
     return positive(folder, options, progress)

@@ -30,6 +30,7 @@ from wetside.figures.curves import Curves
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
+from wetside.figures.reading import RollReading
 from wetside.stages.negative.calibration import Profile
 from wetside.stages.positive.cut import cuts_of
 from wetside.stages.positive.rebate import consistency
@@ -64,6 +65,7 @@ class PositiveOptions:
     by          a calibration of the light and scanner, whose matrix comes before the layers' curves; the own door's `curves` are in its densities
     home        the book whose words on marks count, or None
     alone       the pictures alone, cut to one size, in place of the whole scans
+    reading     what was read of these very files already, in place of reading them again
     """
 
     out: Path
@@ -90,6 +92,7 @@ class PositiveOptions:
     greys: tuple[tuple[str, Rectangle], ...] = ()
     by: Profile | None = None
     alone: bool = False
+    reading: RollReading | None = None
 
     def left(self) -> tuple[str, ...]:
         """Names of the corrections that are not made, in order; those that must be asked for among them unless they were."""
@@ -187,7 +190,7 @@ def _recipe(
         hashes = _hashes(files, options, {}, progress)
         if found[1].get("hashes") == hashes:
             return _with_trims(place, *found, files, options, found[0])
-    reading = read(
+    reading = options.reading or read(
         files.folder, ReadOptions(open_gate=options.open_gate, marks=options.soften_stains), progress
     )
     boxes = {file: list(own) for file, own in options.soften.items()}

@@ -29,6 +29,7 @@ from wetside.book.line import Thing
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part
 from wetside.figures.progress import Progress, silent
+from wetside.figures.reading import RollReading
 from wetside.stages.negative.working import field_within, reduced
 from wetside.stages.positive.cut import cuts_of, window, within
 from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
@@ -45,6 +46,9 @@ DOORS = ("own", "fitted", "exchange")
 #: What stays in until it is asked for; and everything, which is the frame as scanned.
 LEFT = ("mid-tones",)
 Leave = frozenset[str]
+#: Rolls as they were read last, by folder, with their files' stamps: printing one need not read it again.
+_READ: dict[Path, tuple[dict[str, list[int]], RollReading]] = {}
+MOST_READ = 4
 AS_SCANNED: Leave = frozenset(NAMES)
 
 
@@ -105,6 +109,9 @@ def prepare(home: Path, roll: str, progress: Progress = silent, calibration: str
     folder = folder_of(home, roll)
     files = roll_files(folder)
     reading = read(folder, ReadOptions(), progress)
+    _READ[folder.resolve()] = (_stamps(files), reading)
+    while len(_READ) > MOST_READ:
+        del _READ[next(iter(_READ))]
     boxes = marks_of(home, folder, reading)
     by = profile(home, calibration, AIMS) if calibration else None
     curves = None
@@ -131,6 +138,13 @@ def prepare(home: Path, roll: str, progress: Progress = silent, calibration: str
             continue
         finally:
             progress("small copies", i, len(files.frames))
+
+
+def last_reading(home: Path, roll: str) -> RollReading | None:
+    """What this process read of a roll for its room, while none of its files changed."""
+    folder = folder_of(home, roll)
+    stamps, reading = _READ.get(folder.resolve(), (None, None))
+    return reading if stamps == _stamps(roll_files(folder)) else None
 
 
 def _place(home: Path, roll: str) -> Path:
