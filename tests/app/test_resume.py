@@ -6,6 +6,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -13,11 +14,13 @@ import pytest
 import tifffile
 
 from wetside.app import frames as frames_module
-from wetside.app.crew import several
+from wetside.app.crew import alone, several
 from wetside.app.frames import Printer
 from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
+from wetside.store.scans import stamps
 from wetside.store.scans.journal import PLACE, Journal, held
+from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_tiff16
 from wetside.store.scans.sinks import StoreSlip
 from wetside.store.spool import Spool
@@ -87,6 +90,27 @@ def test_only_what_changed_is_printed_again(roll: Path, tmp_path: Path) -> None:
     assert [name for name in after if after[name] != before[name]] == ["f3.tif"]
     again = positive(roll, PositiveOptions(out, door="exchange"))
     assert kept(again) == []
+
+
+@pytest.mark.independent(how="the hash of the bytes that were printed")
+def test_a_scan_replaced_while_its_roll_is_printed_is_known_by_its_own_hash(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(stamps, "SETTLED", -3_600_000_000_000)
+    told: dict[str, str] = {}
+
+    def crew(place: Path, key: str, files: Sequence[Path]) -> Iterator[dict]:
+        write_tiff16(roll / "f2.tif", scan(9))
+        for found in alone(place, key, files):
+            told[found["file"]] = found["sha256"]
+            yield found
+
+    before = {path.name: sha256(path) for path in roll.glob("f*.tif")}
+    positive(roll, PositiveOptions(tmp_path / "out", crew=crew))
+    assert told["f2.tif"] == sha256(roll / "f2.tif") != before["f2.tif"]
+    assert {name: told[name] for name in before if name != "f2.tif"} == {
+        name: found for name, found in before.items() if name != "f2.tif"
+    }
 
 
 def test_a_picture_the_user_changed_is_not_replaced_unasked(roll: Path, tmp_path: Path) -> None:

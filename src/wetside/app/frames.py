@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Any
@@ -19,12 +19,13 @@ from wetside.stages.negative.working import field_within
 from wetside.stages.positive.cut import window
 from wetside.stages.positive.evening import EvenMap, Grown, Veil, across_rows, shared_map, veil_codes
 from wetside.stages.positive.path import Through, developed
-from wetside.stages.positive.rebate import Seen, seen_in
+from wetside.stages.positive.rebate import Seen, every_of, seen_in
 from wetside.stages.positive.softening import lifted
 from wetside.stages.positive.transform import cdl_text, slope_of
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.parts import stem_of
 from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
+from wetside.store.scans.stamps import hash_known
 from wetside.store.scans.told import Told
 
 NEGATIVE = {"tiff": ".negative.tif", "dpx": ".negative.dpx"}
@@ -57,7 +58,10 @@ class Printer:
         places = [self.out / name for name in self.outputs(path.name)]
         before = {place for place in places if place.exists()}
         try:
-            scan = opened(path, half=False)
+            known = hash_known(path, self.recipe.hashed)
+            scan = opened(path, half=False, hashed=known is None)
+            if known is not None:
+                scan = replace(scan, sha256=known)
             seen = self._made(scan, self.stem(path.name))
         except Unusable as slip:
             _take_back(set(places) - before)
@@ -79,9 +83,10 @@ class Printer:
         veil, more = self.veil(scan.file)
         even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
-        kept = np.empty(values.shape, np.uint16)
+        every = 1 if recipe.negative else every_of(scan.height, scan.width)
+        kept = np.empty((-(-scan.height // every), -(-scan.width // every), 3), np.uint16)
         stains = lifted(recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
-        picture = developed(values, recipe.dark, even, through, kept, veil, stains)
+        picture = developed(values, recipe.dark, even, through, kept, veil, stains, every)
         del values
         cut = self.cut(scan)
         if recipe.negative:
@@ -95,7 +100,10 @@ class Printer:
                 space,
                 self.told(scan.file, space),
             )
-        seen = seen_in(kept, recipe.boxes.get(scan.file), recipe.base, scan.shrink)
+        thin = every_of(scan.height, scan.width) if every == 1 else 1
+        seen = seen_in(
+            kept[::thin, ::thin], recipe.boxes.get(scan.file), recipe.base, scan.shrink * thin * every
+        )
         del kept
         write_picture(
             out / (stem + SUFFIX[recipe.kind]),

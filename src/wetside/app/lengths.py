@@ -233,14 +233,14 @@ def stamp_of(path: Path) -> tuple[int, ...]:
     return (found.st_size, found.st_mtime_ns, *(own.box if own else ()))
 
 
-def opened(path: Path, *, half: bool = True) -> Scan:
+def opened(path: Path, *, half: bool = True, hashed: bool = True) -> Scan:
     """A file, or the frame of one that NAME#2 stands for, as a scan with its film along the rows, its tag applied."""
     number = number_of(path)
     if number is None:
-        return upright_scan(load(path, half=half))
+        return upright_scan(load(path, half=half, hashed=hashed))
     part = part_at(path)
     assert part is not None
-    return part_of_scan(load(whole(path), half=half), part, number)
+    return part_of_scan(load(whole(path), half=half, hashed=hashed), part, number)
 
 
 def size_of_frame(path: Path) -> Rectangle:

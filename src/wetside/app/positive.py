@@ -40,6 +40,7 @@ from wetside.store.scans.journal import PLACE, Journal, held
 from wetside.store.scans.load import sha256
 from wetside.store.scans.parts import whole
 from wetside.store.scans.sinks import refuse_existing
+from wetside.store.scans.stamps import Stamp, settled_stamps
 
 DEFAULT_SPACE = {"tiff": "sRGB", "jpeg": "sRGB", "exr": "ACES2065-1", "dpx": "ADX10"}
 ALLOWED = {"tiff": ("sRGB",), "jpeg": ("sRGB",), "exr": ("ACES2065-1", "ACEScg"), "dpx": ("ADX10",)}
@@ -108,10 +109,11 @@ def positive(folder: Path, options: PositiveOptions, progress: Progress = silent
     files = roll_files(folder)
     space = _space(options)
     names = _outputs(files, options)
+    stamps = settled_stamps(files.frames)
     before = Journal(options.out)
     refuse_existing((options.out / name for name in names), options.overwrite, before.own)
     with held(options.out):
-        recipe, about = _recipe(files, options, space, progress)
+        recipe, about = _recipe(files, options, space, stamps, progress)
         printer = Printer(recipe, options.out)
         frames, findings, kept = _printed(files, printer, before, about["hashes"], options, progress)
         if not frames:
@@ -177,7 +179,7 @@ def sequence_names(files: FolderListing, options: PositiveOptions) -> dict[str, 
 
 
 def _recipe(
-    files: FolderListing, options: PositiveOptions, space: str, progress: Progress
+    files: FolderListing, options: PositiveOptions, space: str, stamps: dict[str, Stamp], progress: Progress
 ) -> tuple[Recipe, dict[str, Any]]:
     """The recipe kept from before, when nothing that made it changed; else one from reading the roll."""
     place = options.out / PLACE / "recipe.npz"
@@ -189,7 +191,9 @@ def _recipe(
     if found is not None and found[1].get("wanted") == wanted:
         hashes = _hashes(files, options, {}, progress)
         if found[1].get("hashes") == hashes:
-            return _with_trims(place, *found, files, options, found[0])
+            return _with_trims(place, *found, files, options, stamps, found[0])
+    if options.reading is not None:
+        stamps = {}  # that reading's hashes are older than these stamps: each file is hashed as it is printed
     reading = options.reading or read(
         files.folder, ReadOptions(open_gate=options.open_gate, marks=options.soften_stains), progress
     )
@@ -212,7 +216,7 @@ def _recipe(
     recipe, about = roll_transform(files, reading, how)
     known = {frame.file: frame.sha256 for frame in reading.frames}
     about |= {"wanted": wanted, "hashes": _hashes(files, options, known, progress)}
-    return _with_trims(place, recipe, about, files, options)
+    return _with_trims(place, recipe, about, files, options, stamps)
 
 
 def _asked(files: FolderListing, options: PositiveOptions) -> Any:
@@ -232,11 +236,13 @@ def _with_trims(
     about: dict[str, Any],
     files: FolderListing,
     options: PositiveOptions,
+    stamps: dict[str, Stamp],
     kept: Recipe | None = None,
 ) -> tuple[Recipe, dict[str, Any]]:
     recipe = replace(
         recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes),
         names=sequence_names(files, options), cuts=cuts_of(recipe.boxes) if options.alone else {},
+        hashed={name: (about["hashes"][name], *stamp) for name, stamp in stamps.items() if about["hashes"].get(name)},
     )  # fmt: skip
     if kept is None or kept.plain() != recipe.plain():
         write_recipe(place, recipe, about)

@@ -26,7 +26,9 @@ from wetside.store.scans.load import sha256
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
-PER_FRAME = ("boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts")
+PER_FRAME = (
+    "boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts", "hashed",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,7 @@ class Recipe:
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
     names       what a file's pictures are called, where not as the scan: frames of a sequence
     notes       what is written into the pictures: roll, stock, EI, process; numbers a file
+    hashed      hash and stamp by file as the roll was read, so that a file that stands is not hashed again
     """
 
     door: str
@@ -80,6 +83,7 @@ class Recipe:
     matrix: np.ndarray | None = None
     drifts: dict[str, float] = field(default_factory=dict)
     cuts: dict[str, tuple[int, int, int, int]] = field(default_factory=dict)
+    hashed: dict[str, tuple[str | int, ...]] = field(default_factory=dict)
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -143,7 +147,8 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
-            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
+            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()},
+            "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
 
     def arrays(self) -> dict[str, np.ndarray]:
@@ -251,7 +256,7 @@ def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
         for name in ("base", "balance"):
             plain[name] = tuple(plain[name])
         plain["leave"] = tuple(plain["leave"])
-        for name in ("boxes", "trims", "veils", "cuts"):
+        for name in ("boxes", "trims", "veils", "cuts", "hashed"):
             plain[name] = {key: tuple(value) for key, value in plain[name].items()}
         plain["stains"] = {
             file: {name: _stain(told, arrays.pop(name)) for name, told in own.items()}

@@ -6,7 +6,7 @@ import numpy as np
 import PyOpenColorIO as ocio
 import pytest
 
-from wetside.stages.positive.evening import EvenMap, across_rows, shared_map
+from wetside.stages.positive.evening import EvenMap, across_rows, evened_strip, shared_map
 from wetside.stages.positive.fit import fitted_tone
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import consistency, seen_in
@@ -50,6 +50,20 @@ def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_
     assert (
         np.abs(kept - np.clip(want, 0, 65535)).max() <= 1.6
     )  # half a code each for the map and the value, and the clip's
+
+
+@pytest.mark.independent(how="the product with one factor a pixel, and codes picked from the whole frame's")
+def test_a_frame_without_a_map_is_evened_as_by_one_and_every_so_manieth_code_is_kept() -> None:
+    values = codes(6, 530, 40)
+    values.reshape(-1)[: 65536 // 2] = np.arange(0, 65536, 2)
+    through, gain = Through(ocio.GroupTransform(), "u16"), 1.283 / 65535
+    whole, thin = np.empty_like(values), np.empty((76, 6, 3), np.uint16)
+    even = EvenMap(None, None, gain, 530, 40)
+    developed(values, 0.0, even, through, whole, (30.0, 0.0, 2.0))
+    factors = np.full(values.shape, gain * 65535, np.float32)
+    assert np.array_equal(whole, evened_strip(values, 0.0, factors, veil=(30.0, 0.0, 2.0)))
+    developed(values, 0.0, even, through, thin, (30.0, 0.0, 2.0), every=7)
+    assert np.array_equal(thin, whole[::7, ::7])
 
 
 @pytest.mark.independent(how="the same in float64 over the whole frame at once")

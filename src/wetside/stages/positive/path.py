@@ -76,8 +76,9 @@ def developed(
     keep: np.ndarray | None = None,
     veil: Veil = NO_VEIL,
     stains: tuple[Lifted, ...] = (),
+    every: int = 1,
 ) -> np.ndarray:
-    """The picture (h, w, 3) of a frame's values; `keep`, of the same shape, takes the evened codes.
+    """The picture (h, w, 3) of a frame's values; `keep` takes the evened codes of every so manieth row and column.
 
     veil        codes r g b of stray light that come off the evened ones
     stains      what is taken off those next, place by place
@@ -86,5 +87,7 @@ def developed(
     for top, codes in strips(values, dark, even, veil, stains):
         through(codes, out[top : top + len(codes)])
         if keep is not None:
-            keep[top : top + len(codes)] = codes
+            first = -top % every
+            some = codes[first::every, ::every]
+            keep[(top + first) // every : (top + first) // every + len(some)] = some
     return out

@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
+
+from wetside.laws.image.layers import highest
 
 NEAR = 0.08
 FEWEST = 200
@@ -32,31 +35,41 @@ class Seen:
         }
 
 
+def every_of(height: int, width: int) -> int:
+    """How many rows and columns of a frame there are to one that is looked at."""
+    return max(1, min(height, width) // SAMPLES)
+
+
 def seen_in(
     codes: np.ndarray,
     box: tuple[int, int, int, int] | None,
     base: tuple[float, float, float],
     shrink: int = 1,
 ) -> Seen:
-    """What one evened frame (h, w, 3) uint16 shows; `box` x, y, w, h of its picture in file pixels."""
-    every = max(1, min(codes.shape[:2]) // SAMPLES)
-    thin = codes[::every, ::every]
-    above = -np.log10(np.maximum(thin.astype(np.float32), 1.0) / 65535) - np.array(base, np.float32)
+    """What one evened frame (h, w, 3) uint16 shows; `box` x, y, w, h of its picture in file pixels, `shrink` of them to one of
+    its codes."""
+    above = _densities()[codes] - np.array(base, np.float32)
     inside = np.ones(above.shape[:2], bool)
     if box is not None:
-        x, y, w, h = (int(v / shrink / every) for v in box)
+        x, y, w, h = (int(v / shrink) for v in box)
         inside[...] = False
         inside[y + 1 : y + h - 1, x + 1 : x + w - 1] = True
         margin = max(2, min(above.shape[:2]) // 60)
         outside = np.ones(above.shape[:2], bool)
         outside[max(0, y - margin) : y + h + margin, max(0, x - margin) : x + w + margin] = False
-        film = above[outside & (np.abs(above) < NEAR).all(axis=2)]
+        film = above[outside & (highest(np.abs(above)) < NEAR)]
     else:
         film = above[:0, 0]
     picture = above[inside] if inside.any() else above.reshape(-1, 3)
-    middle = np.median(picture, axis=0)
-    rebate = np.median(film, axis=0) if len(film) >= FEWEST else None
+    middle = np.median(np.ascontiguousarray(picture.T), axis=1)
+    rebate = np.median(np.ascontiguousarray(film.T), axis=1) if len(film) >= FEWEST else None
     return Seen(None if rebate is None else _rgb(rebate), _rgb(middle))
+
+
+@cache
+def _densities() -> np.ndarray:
+    """Density (65536,) float32 [D] of every code."""
+    return -np.log10(np.maximum(np.arange(65536, dtype=np.float32), 1.0) / 65535)
 
 
 def _rgb(values: np.ndarray) -> tuple[float, float, float]:

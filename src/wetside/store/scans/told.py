@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import struct
 from dataclasses import dataclass
-from xml.sax.saxutils import escape
+from html import escape
 
 from wetside import __version__
 
@@ -80,11 +80,11 @@ def xmp(told: Told) -> bytes:
     """An XMP packet, UTF-8."""
     plain = {"xmp:CreatorTool": TOOL, "dc:source": told.source, "xmpDM:tapeName": told.roll}
     plain["xmpDM:shotName"] = str(told.number) if told.number else ""
-    fields = [f"<{name}>{escape(value)}</{name}>" for name, value in plain.items() if value]
+    fields = [f"<{name}>{escape(value, quote=False)}</{name}>" for name, value in plain.items() if value]
     for name, value in (("dc:title", told.title()), ("dc:description", told.description())):
         if value:
             fields.append(
-                f'<{name}><rdf:Alt><rdf:li xml:lang="x-default">{escape(value)}</rdf:li></rdf:Alt></{name}>'
+                f'<{name}><rdf:Alt><rdf:li xml:lang="x-default">{escape(value, quote=False)}</rdf:li></rdf:Alt></{name}>'
             )
     if told.ei:
         fields.append(
