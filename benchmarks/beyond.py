@@ -1,11 +1,13 @@
-"""Printing by one process, two, and clusters of 1, 2 and 4 workers on loopback: `python -m benchmarks.beyond [FRAMES]`.
+"""Printing by one process, two, and clusters of 1, 2 and 4 workers on loopback: `python -m benchmarks.beyond [FRAMES [HEIGHT WIDTH]]`.
 
-Only the printing is timed; the roll has been read. Frames are 2K, 16 bits, uncompressed, from the cache.
+Only the printing is timed; the roll has been read. Frames are 2K unless a size is given, 16 bits, uncompressed, from the cache.
+A bare copy of the same files in the same minute is the floor of what any program that writes them can do.
 """
 
 from __future__ import annotations
 
 import os
+import shutil
 import socket
 import subprocess
 import sys
@@ -22,16 +24,18 @@ from wetside.app.crew import alone, several
 from wetside.app.positive import Crew, PositiveOptions, positive
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
+from wetside.store.scans.stamps import SETTLED
 
 HEIGHT, WIDTH = 1556, 2048
 
 
-def roll(folder: Path, frames: int) -> None:
-    """2K scans with rebate, all alike but for their level."""
+def roll(folder: Path, frames: int, height: int = HEIGHT, width: int = WIDTH) -> None:
+    """Scans with rebate, all alike but for their level."""
     rng = np.random.default_rng(5)
-    density = np.tile([0.2, 0.55, 0.8], (HEIGHT, WIDTH, 1))
-    density[80:-80, 60:-60] += np.kron(rng.uniform(0.2, 1.2, (18, 25)), np.ones((80, 80)))[:1396, :1928, None]
-    light = 10**-density * 56000 + rng.normal(0, 30, density.shape)
+    density = np.tile(np.float32([0.2, 0.55, 0.8]), (height, width, 1))
+    blocks = np.kron(rng.uniform(0.2, 1.2, (height // 80, width // 80)), np.ones((80, 80)))
+    density[80:-80, 60:-60] += blocks[: height - 160, : width - 120, None]
+    light = 10**-density * 56000 + 30 * rng.standard_normal(density.shape, np.float32)
     folder.mkdir()
     for number in range(frames):
         write_tiff16(
@@ -82,11 +86,22 @@ def timed(place: Path, key: str, files: list[Path], crew: Crew) -> float:
     return spent
 
 
-def main(frames: int) -> None:
+def copied(files: list[Path], place: Path) -> float:
+    """Seconds to copy the files, each written beside and renamed as a picture is."""
+    place.mkdir()
+    began = time.perf_counter()
+    for file in files:
+        shutil.copyfile(file, place / "part")
+        (place / "part").replace(place / file.name)
+    return time.perf_counter() - began
+
+
+def main(frames: int, height: int, width: int) -> None:
     """Print a table."""
     with tempfile.TemporaryDirectory() as where:
         scans, out = Path(where) / "scans", Path(where) / "out"
-        roll(scans, frames)
+        roll(scans, frames, height, width)
+        time.sleep(SETTLED / 1e9)  # a file that has only just been written is hashed again
         keys: list[str] = []
 
         def first(place: Path, key: str, files):  # type: ignore[no-untyped-def]
@@ -95,13 +110,17 @@ def main(frames: int) -> None:
 
         positive(scans, PositiveOptions(out, crew=first))
         place, files = out / PLACE / "recipe.npz", sorted(scans.glob("k*.tif"))
+        cpu = time.process_time()
         base = min(timed(place, keys[0], files, alone) for _ in range(2))
+        cpu = (time.process_time() - cpu) / (2 * frames)
         print(f"| by | s for {frames} frames | frames/s | against one process |\n|---|---|---|---|")
 
         def row(name: str, spent: float) -> None:
             print(f"| {name} | {spent:.1f} | {frames / spent:.1f} | {base / spent:.2f}× |", flush=True)
 
-        row("one process", base)
+        row("a bare copy", copied(files, Path(where) / "copy"))
+        shutil.rmtree(Path(where) / "copy")
+        row(f"one process ({cpu * 1e3:.0f} ms of the processor a frame)", base)
         row(
             "two processes, their start included",
             timed(place, keys[0], files, lambda p, k, f: several(p, k, f, 2)),
@@ -116,4 +135,5 @@ def main(frames: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 64)
+    asked = [int(v) for v in sys.argv[1:4]]
+    main(*asked, *(64, HEIGHT, WIDTH)[len(asked) :])
