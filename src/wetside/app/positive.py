@@ -244,7 +244,7 @@ def _with_trims(
         names=sequence_names(files, options), cuts=cuts_of(recipe.boxes) if options.alone else {},
         hashed={name: (about["hashes"][name], *stamp) for name, stamp in stamps.items() if about["hashes"].get(name)},
     )  # fmt: skip
-    if kept is None or kept.plain() != recipe.plain():
+    if kept is None or replace(kept, hashed={}).plain() != replace(recipe, hashed={}).plain():
         write_recipe(place, recipe, about)
     return recipe, about
 
