@@ -87,9 +87,9 @@ def compared_text(found: dict) -> str:
         size = f"{one['effect_d']:+.2f} D" if one["sized"] else f"≤ {one['effect_d']:.2f} D"
         lines.append(f"  {size:>9}  {one['what']}: {one['first']} | {one['second']}")
     if found["alike"]:
-        lines.append(f"alike: {', '.join(found['alike'])}")
+        lines.append(f"alike: {'; '.join(found['alike'])}")
     if found["unknown"]:
-        lines.append(f"not told of both: {', '.join(found['unknown'])}")
+        lines.append(f"not told of both: {'; '.join(found['unknown'])}")
     return "\n".join(lines)
 
 

@@ -23,6 +23,10 @@ def test_a_cold_developer_outranks_another_bottle_and_says_how_much() -> None:
 def test_nothing_that_matters_is_said_so() -> None:
     same = {"developer_c": Fact(41.1), "stop_bath_used": Fact(True)}
     assert "nothing" in in_words(differences(same, dict(same)), "run 1", "run 2")
+    told = in_words(
+        differences({"stock": Fact("A"), "tank": Fact("T")}, {"stock": Fact("A")}), "run 1", "run 2"
+    )
+    assert told.startswith("cannot say") and "1 of 2 things of both" in told
 
 
 def test_every_difference_has_words_for_what_it_touches() -> None:
