@@ -17,7 +17,7 @@ from wetside.stages.causes.edge_print import Piece, of_print
 from wetside.stages.causes.film import each_once
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.stained import Stained, stained_places
-from wetside.stages.causes.unexposed import unexposed_film
+from wetside.stages.causes.unexposed import bare_light, unexposed_film
 
 BASE = np.array([0.2, 0.55, 0.8], np.float32)
 PICTURE = Rectangle(60, 150, 680, 320)
@@ -137,3 +137,17 @@ def test_a_mark_in_the_gap_that_two_scans_show_counts_once() -> None:
     frames = [FrameReading("a.tif", PICTURE, (fuller,)), FrameReading("b.tif", PICTURE, (cut, other))]
     assert [frame.marks for frame in each_once(frames, 20.0)] == [(fuller,), (other,)]
     assert [len(frame.marks) for frame in each_once(frames, None)] == [1, 2]
+
+
+@pytest.mark.independent(
+    how="a hole, a scratch, a stain and a bell-sized dent drawn on a base of known density"
+)
+def test_bare_light_is_told_by_being_compact_and_thin_in_all_layers_without_its_level() -> None:
+    base = np.array([0.37, 0.7, 1.05], np.float32)  # what scans without an open gate add is in it
+    half = np.tile(base, (120, 160, 1))
+    half[20:48, 30:50] -= np.array([0.22, 0.28, 0.57], np.float32)  # a hole
+    half[80, 10:150] -= 0.3  # a scratch
+    half[60:75, 100:120] += 0.2  # a stain
+    half[90:105, 40:60, 2] -= 0.3  # thin in one layer alone
+    found = bare_light(half, base)
+    assert found[20:48, 30:50].all() and found.sum() == 28 * 20

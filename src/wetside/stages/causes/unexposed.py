@@ -30,6 +30,8 @@ NEAR, HOLDER = 0.15, 0.9
 CHANGED, MOST_CHANGED = 0.045, 0.25
 #: Pixels that tell the middle and scatter of film at one distance from a rim.
 TOLD = 600
+#: Bare light is thinner than the base by so much [D] in all layers; fewest pixels at half size that a hole is wide.
+THINNER, SMALLEST_HOLE = 0.08, 5
 #: Places of the surface's grid on each axis.
 GRID = 48
 LEFT_OUT = Left.OUTSIDE_FILM | Left.BLACK | Left.NOT_FINITE | Left.CLIPPED
@@ -65,7 +67,7 @@ def unexposed_film(frame: DensityFrame) -> Unexposed | None:
         return None
     half = cv2.resize(frame.density[: 2 * tall, : 2 * wide], (wide, tall), interpolation=cv2.INTER_AREA)
     base = np.array(frame.base, np.float32)
-    holes = _held(frame, Left.PERFORATION, tall, wide)
+    holes = _held(frame, Left.PERFORATION, tall, wide) | bare_light(half, base)
     hidden = _held(frame, LEFT_OUT, tall, wide) & ~holes | _holder(half, base)
     film = ~grown(holes | hidden, RIM) & ~grown(picture, PICTURE_RIM)
     film[:END] = film[-END:] = film[:, :END] = film[:, -END:] = False
@@ -93,6 +95,21 @@ def _held(frame: DensityFrame, why: Left, tall: int, wide: int) -> np.ndarray:
     every = mask[::2, ::2] | mask[1::2, ::2] | mask[::2, 1::2] | mask[1::2, 1::2]
     found: np.ndarray = (every & np.uint16(int(why))) != 0
     return found
+
+
+def bare_light(half: np.ndarray, base: np.ndarray) -> np.ndarray:
+    """Holes (h, w) bool as nothing else on unexposed film is: compact and thinner than the film in all layers.
+
+    Needs no light's level, which scans without an open gate do not tell; what else thins such film is a scratch, long and narrow.
+    """
+    thin = (highest(half - base) < -THINNER).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(thin, connectivity=4)
+    tall, wide = thin.shape
+    chosen = np.zeros(count, bool)
+    for i, (_, _, w, h, area) in enumerate(stats.tolist()[1:], 1):
+        compact = area > 0.7 * w * h and max(w, h) < 2.5 * min(w, h) and min(w, h) >= SMALLEST_HOLE
+        chosen[i] = compact and w < wide / 4 and h < tall / 3
+    return chosen[labels]
 
 
 def _holder(half: np.ndarray, base: np.ndarray) -> np.ndarray:
