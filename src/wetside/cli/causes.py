@@ -108,9 +108,13 @@ def plans_text(plans: list[dict]) -> str:
     return "\n".join(lines)
 
 
+def _share(true: float) -> str:
+    return "under 1%" if true < 0.01 else f"{true:.0%}"
+
+
 def worth_text(worth: dict) -> str:
     """What the words were worth, for people."""
-    words = ", ".join(f"{word} {one['true']:.0%}" for word, one in worth["words"].items())
+    words = ", ".join(f"{word} {_share(one['true'])}" for word, one in worth["words"].items())
     return f"true on {worth['rolls']} invented rolls by another model of film: {words}; {worth['by_hand']}"
 
 

@@ -109,7 +109,7 @@ def in_words(found: Mapping[str, Any], first: str, second: str) -> str:
     large = [one for one in found["differences"] if abs(one["effect_d"]) >= MATTERS]
     told, all_ = len(found["alike"]) + len(found["differences"]), len(found["unknown"])
     if not large and told <= all_:
-        return f"cannot say what changed between {first} and {second}: the book tells {told} of {told + all_} things of both, and those do not differ enough to matter"
+        return f"cannot say what changed between {first} and {second}: the book tells {told} of {told + all_} things of both, and none of those differs enough to matter"
     if not large:
         return f"nothing that the book tells of {first} and {second} differs enough to matter"
     best = large[0]

@@ -12,9 +12,7 @@ ROLLS = 2000
 #: For each word how many causes it was said of, and of how many of those it was true.
 TRUE = {"likely": 1281, "possible": 568, "unlikely": 151}
 SAID = {"likely": 1442, "possible": 2117, "unlikely": 29153}
-BY_HAND = (
-    "what answers, experiments and shared gear do to the odds is set by hand, and no study has measured it"
-)
+BY_HAND = "what answers, experiments and shared gear do to the odds is set by hand, not measured"
 
 
 def share_true(word: str) -> float:
