@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,8 @@ from benchmarks.stains import PICTURE, Planted, answer, left_over, planted
 from wetside.app import print_room
 from wetside.app.making import Making, make
 from wetside.app.positive import PositiveOptions, positive
+from wetside.app.read import ReadOptions, read
+from wetside.app.softening import marks_of
 from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
@@ -130,6 +133,29 @@ def test_a_named_stain_leaves_the_negative_and_is_said_and_can_stay(
         positive(
             scans, PositiveOptions(tmp_path / "no", workers=1, soften={"s9.tif": [Rectangle(1, 1, 9, 9)]})
         )
+
+
+@pytest.mark.independent(
+    how="planted: a stain over the rim adds on the rebate, a change that grows with density does not"
+)
+def test_the_reading_says_which_mark_unexposed_film_shows_and_offers_none_that_lies_beside_the_pictures(
+    roll: tuple[Path, dict[int, Planted]],
+) -> None:
+    home, plants = roll
+    reading = read(home / "scans" / "S1", ReadOptions(gauge="135"))
+    marks = {frame.file: frame.marks for frame in reading.frames}
+    (shown,) = [mark for mark in marks["s2.tif"] if mark.in_rebate]
+    x, y = shown.box.centre
+    box = plants[2].box
+    assert box.x <= x <= box.x + box.w and abs(y - PICTURE.y - (PICTURE.h if box.y > 300 else 0)) < 60
+    assert np.abs(np.array(shown.delta) - np.array(DELTA)).max() < 0.01
+    assert not any(mark.in_rebate for name in ("s1.tif", "s3.tif", "s4.tif") for mark in marks[name])
+    beside = Rectangle(400, PICTURE.y - 60, 30, 20)
+    frames = tuple(replace(f, marks=(replace(shown, box=beside),)) for f in reading.frames)
+    assert marks_of(None, home / "scans" / "S1", replace(reading, frames=frames)) == {}
+    at_rim = replace(shown, box=beside._replace(y=PICTURE.y - 26))
+    frames = tuple(replace(f, marks=(at_rim,)) for f in reading.frames)
+    assert len(marks_of(None, home / "scans" / "S1", replace(reading, frames=frames))) == 4
 
 
 def test_one_stain_under_two_marks_is_taken_off_once(

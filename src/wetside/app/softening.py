@@ -27,12 +27,29 @@ Boxes = Mapping[str, Sequence[Rectangle]]
 ACROSS, LONGEST = 300, 2400
 #: Share of the smaller of two that both cover from which they are one stain.
 SHARED = 0.3
+#: A mark so near to a picture, as a part of its longer side, may go on in it.
+RIM = 64
 
 
 def marks_of(home: Path | None, folder: Path, reading: RollReading) -> dict[str, list[Rectangle]]:
-    """Boxes of a roll's marks by file [px of the file], as the reading found them and the book's words left them."""
+    """Boxes of a roll's marks by file [px of the file], as the reading found them and the book's words left them.
+
+    Those that lie on unexposed film alone, away from the picture, are in no print.
+    """
     left = with_verdicts(reading.as_json(), verdicts_for(home, folder) if home else [])
-    return {str(f["file"]): [box_of(mark) for mark in f["marks"]] for f in left["frames"] if f["marks"]}
+    boxes = {
+        str(f["file"]): [box_of(m) for m in f["marks"] if _meets(box_of(m), box_of(f["picture"]))]
+        for f in left["frames"]
+    }
+    return {file: own for file, own in boxes.items() if own}
+
+
+def _meets(mark: Rectangle, picture: Rectangle) -> bool:
+    """Whether a mark lies in a picture or at its rim, as well as a rim is known."""
+    slack = max(picture.w, picture.h) // RIM
+    w = min(mark.x + mark.w, picture.x + picture.w) - max(mark.x, picture.x)
+    h = min(mark.y + mark.h, picture.y + picture.h) - max(mark.y, picture.y)
+    return min(w, h) > -slack
 
 
 def stains_of(
@@ -94,4 +111,12 @@ def _stain(
     fine = min(longest, LONGEST, max(1000, round(ACROSS * longest / max(own.w, own.h, 1))))
     small = unveiled(working(scan, light, fine), frame.flare)
     base = rgb(np.array(reading.base.density) + frame.shift)
-    return stain_at(small.density, small.shrink, frame.picture, base, own)
+    return stain_at(small.density, small.shrink, frame.picture, base, _in_picture(own, frame.picture))
+
+
+def _in_picture(mark: Rectangle, picture: Rectangle) -> Rectangle:
+    """What of a mark lies in the picture, whose outline there is looked for; all of it where it ends at the rim."""
+    left, top = max(mark.x, picture.x), max(mark.y, picture.y)
+    right, bottom = min(mark.x + mark.w, picture.x + picture.w), min(mark.y + mark.h, picture.y + picture.h)
+    inside = Rectangle(left, top, right - left, bottom - top)
+    return inside if min(inside.w, inside.h) * RIM > max(picture.w, picture.h) else mark

@@ -19,6 +19,8 @@ from wetside.store.dropped import say_on, words_on
 from wetside.store.ledger import FILE, Ledger
 
 SMALLEST = 4
+#: A drawn mark of which more than this share lies outside of the picture is in unexposed film: the user saw it there.
+BEYOND = 0.2
 
 
 def verdicts_of(lines: Iterable[Line], roll: str) -> list[Verdict]:
@@ -158,12 +160,20 @@ def _place(reading: dict[str, Any] | None, file: str, box: Rectangle, told: Told
         picture, own = part.in_part(picture), part.in_part(own)
     x, y = own.centre
     across = round(min(1.0, max(0.0, (y - picture.y) / max(1, picture.h))), 4)
+    shown = {"in_rebate": True} if _beyond(own, picture) > BEYOND else {}
     starts, pitch, first = lengths.get("starts_mm") or (), lengths["frame_pitch_mm"], 0.0
     if len(starts) > number:
         first, number = starts[number], 0
     lie = Lie(first, pitch, lengths["px_per_mm"], told.from_right)
     at = film_mm(x, picture, number + 1, lie)
-    return {"across": across} if at is None else {"across": across, "film_mm": round(at, 2)}
+    return {"across": across, **shown} if at is None else {"across": across, **shown, "film_mm": round(at, 2)}
+
+
+def _beyond(mark: Rectangle, picture: Rectangle) -> float:
+    """Share of a mark that lies outside of the picture."""
+    w = min(mark.x + mark.w, picture.x + picture.w) - max(mark.x, picture.x)
+    h = min(mark.y + mark.h, picture.y + picture.h) - max(mark.y, picture.y)
+    return 1 - max(0, w) * max(0, h) / (mark.w * mark.h)
 
 
 def judged_strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from wetside.figures.reading import FrameReading, Mark
 from wetside.stages.causes.edge_print import Piece, of_print
 from wetside.stages.causes.film import each_once
 from wetside.stages.causes.marks import marks_in_frame
-from wetside.stages.causes.stained import Stained, stained_places
+from wetside.stages.causes.stained import Stained, judged, stained_places
 from wetside.stages.causes.unexposed import bare_light, unexposed_film
 
 BASE = np.array([0.2, 0.55, 0.8], np.float32)
@@ -57,7 +57,7 @@ def stain(density: np.ndarray, x: float, y: float, radius: float, delta: tuple[f
 
 
 def places(density: np.ndarray) -> list[Stained]:
-    seen = unexposed_film(framed(density))
+    seen = judged(unexposed_film(framed(density)))
     assert seen is not None
     return stained_places(seen)
 
@@ -110,6 +110,7 @@ def test_a_neighbours_picture_beyond_the_gap_is_no_mark() -> None:
 
 def test_a_picture_whose_place_is_not_sure_says_nothing_of_the_film_round_it() -> None:
     assert unexposed_film(framed(film(), Rectangle(60, 150, 300, 160))) is None
+    assert judged(unexposed_film(framed(film(), Rectangle(60, 180, 680, 290)))) is None
     assert unexposed_film(replace(framed(film()), base=None)) is None
 
 

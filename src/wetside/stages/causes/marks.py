@@ -25,7 +25,7 @@ from wetside.stages.causes.bare import bare_patches
 from wetside.stages.causes.chance import Chance, chance_of_marks, worth
 from wetside.stages.causes.outline import Step, kind_of, middles, outline_of, step_at
 from wetside.stages.causes.over_rim import Within, film_beside, gone_on, mark_on_film
-from wetside.stages.causes.stained import stained_places
+from wetside.stages.causes.stained import judged, stained_places
 from wetside.stages.causes.unexposed import Unexposed, unexposed_film
 
 LEVELS = (-3.0, -2.0, -1.0, 0.5, 2.0)  # heights of the log-odds at which the net's answer is cut
@@ -63,7 +63,7 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
     density = np.ascontiguousarray(frame.density[window.slices], np.float32)
     unusable = (frame.mask[window.slices] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
     found = candidates(density, unusable)
-    film = unexposed_film(frame)
+    film = judged(unexposed_film(frame))
     sure = (*bare_patches(frame, window), *_on_film(film, found, frame, window))
     others = (_mark(candidate, chance, frame, window, film) for candidate, chance in marks_among(found))
     return (*sure, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in sure)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -18,8 +18,10 @@ SURE_SCATTERS, BESIDE_SCATTERS = 6.0, 3.5
 SMALLEST, SEEDS = 8, 3
 #: Thin places so many pixels round a hole are its light.
 HALO = 7
-#: A thick place that fills so much of a row of film is a cast; so much of a picture's side, the picture.
-ALL_ALONG, THICK, SIDE = 0.8, 10, 0.5
+#: A thick place that fills so much of a row of film is a cast.
+ALL_ALONG, THICK = 0.8, 10
+#: Pixels round the picture of which no more than these shares may be changed, all round and of the length of one side.
+BAND, MOST_ROUND, MOST_OF_SIDE = 9, 0.2, 0.4
 
 
 @dataclass(frozen=True)
@@ -31,24 +33,47 @@ class Stained:
     spread: np.ndarray
 
 
-def stained_places(film: Unexposed) -> list[Stained]:
-    """Places of the unexposed film that are denser or thinner than it, largest first."""
-    if not (highest(np.abs(film.away)) > SURE).any():
-        return []
+def judged(film: Unexposed | None) -> Unexposed | None:
+    """The film without print and neighbours' pictures; None where the picture's place is not sure, so that its own parts lie on "film"."""
+    if film is None or not (highest(np.abs(film.away)) > SURE).any():
+        return film
     kept = film.film & ~edge_print(highest(film.away), film.film, film.slope)
     kept &= ~neighbours(film, kept)
-    most = highest(np.abs(film.away)) * kept
+    if _not_the_picture(film, kept):
+        return None
+    return replace(film, film=kept, away=np.where(kept[..., None], film.away, 0).astype(np.float32))
+
+
+def stained_places(film: Unexposed) -> list[Stained]:
+    """Places of the unexposed film that are denser or thinner than it, largest first."""
+    most = highest(np.abs(film.away))
     sure = most > np.maximum(SURE, SURE_SCATTERS * film.scatter)
+    if not sure.any():
+        return []
     beside = most > np.maximum(BESIDE, BESIDE_SCATTERS * film.scatter)
     denser = highest(film.away) >= highest(-film.away)
     found = [
         _measured(film, area)
         for side in (denser, ~denser)
         for area in areas_with(beside & side, sure & side)
-        if not _belongs_there(area, side is not denser, film, kept)
+        if not _belongs_there(area, side is not denser, film)
     ]
     large = [one for one in found if np.abs(one.delta).max() > SURE]
     return sorted(large, key=lambda one: -int(one.area.sum()))
+
+
+def _not_the_picture(film: Unexposed, kept: np.ndarray) -> bool:
+    """Whether film along much of the picture, or of one of its sides, is changed: then that is the picture, and its place was taken wrongly."""
+    band = kept & grown(film.picture, BAND)
+    changed = band & (highest(np.abs(film.away)) > SURE)
+    if changed.sum() > MOST_ROUND * band.sum():
+        return True
+    rows, columns = np.flatnonzero(film.picture.any(axis=1)), np.flatnonzero(film.picture.any(axis=0))
+    if len(rows) == 0:
+        return False
+    along = ((np.s_[: rows[0]], 0, len(columns)), (np.s_[rows[-1] + 1 :], 0, len(columns)),
+             (np.s_[:, : columns[0]], 1, len(rows)), (np.s_[:, columns[-1] + 1 :], 1, len(rows)))  # fmt: skip
+    return any(changed[side].any(axis=axis).sum() > MOST_OF_SIDE * long for side, axis, long in along)
 
 
 def areas_with(wide: np.ndarray, seeds: np.ndarray) -> list[np.ndarray]:
@@ -79,17 +104,13 @@ def neighbours(film: Unexposed, kept: np.ndarray) -> np.ndarray:
     return lost
 
 
-def _belongs_there(area: np.ndarray, thin: bool, film: Unexposed, kept: np.ndarray) -> bool:
-    """Whether a changed area is the light of a hole, a cast along the film, or the picture reaching over its edge."""
-    rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
+def _belongs_there(area: np.ndarray, thin: bool, film: Unexposed) -> bool:
+    """Whether a changed area is the light of a hole, or a cast along the film."""
     if thin and grown(film.holes, HALO)[area].mean() > 0.5:
         return True
-    seen = int(kept[rows[0] : rows[-1] + 1].any(axis=0).sum())
-    if len(columns) > ALL_ALONG * seen and int(area.sum()) > THICK / 2 * len(columns):
-        return True
-    touching = grown(area, 4) & film.picture
-    across, down = int(touching.any(axis=0).sum()), int(touching.any(axis=1).sum())
-    return across > SIDE * film.picture.any(axis=0).sum() or down > SIDE * film.picture.any(axis=1).sum()
+    rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
+    seen = int(film.film[rows[0] : rows[-1] + 1].any(axis=0).sum())
+    return len(columns) > ALL_ALONG * seen and int(area.sum()) > THICK / 2 * len(columns)
 
 
 def _measured(film: Unexposed, area: np.ndarray) -> Stained:

@@ -45,4 +45,7 @@ def marks_left(frame: Mapping[str, Any], verdicts: Sequence[Verdict]) -> list[di
             marks.append({**(verdict.mark or {}), **verdict.box.as_json(), "verdict": "drawn"})
         for mark in meant:
             mark["verdict"] = "confirmed" if verdict.answer == "drawn" else verdict.answer
+        if verdict.answer == "drawn" and meant:
+            # Where it lies is what the user drew.
+            meant[0].update(verdict.box.as_json(), outline=[])
     return [mark for mark in marks if mark.get("verdict") != "not one"]
