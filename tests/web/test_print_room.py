@@ -89,6 +89,18 @@ def test_a_grey_spot_is_grey_after_its_trim() -> None:
     assert neutral_trim(above, None) == pytest.approx((0.12, 0.0, -0.19))
 
 
+def test_a_long_roll_is_shown_round_a_frame(printed: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("wetside.app.glass.LONG", 2)
+    monkeypatch.setattr("wetside.app.glass.AROUND", 0)
+    whole = print_room.room(printed, "R02")
+    last = whole["count"]
+    assert len(whole["frames"]) == last
+    for near, seen in ((1, 1), (2, 2), (99, last)):
+        found = print_room.room(printed, "R02", near)
+        assert [one["number"] for one in found["frames"]] == [seen] and found["count"] == last
+        assert found["frames"][0] == whole["frames"][seen - 1]
+
+
 def test_trims_are_lines_and_the_last_counts(tmp_path: Path) -> None:
     files = {"a.tif", "b.tif"}
     assert keep_trims(tmp_path, "R", {"a.tif": (0.1, 0, 0), "": (0, 0.05, 0)}, files) == 2

@@ -17,7 +17,7 @@ import numpy as np
 from wetside.app.calibrate import AIMS, profile, profiles
 from wetside.app.corrections import NAMES, stays_out
 from wetside.app.crosstalk import calibration_say, fits
-from wetside.app.glass import folder_of, frame_of
+from wetside.app.glass import folder_of, frame_of, stretch_around
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame, stamp_of
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
@@ -62,14 +62,17 @@ class Small:
     full_scale: float = 65535.0
 
 
-def room(home: Path, roll: str) -> dict[str, Any]:
-    """What the page shows: frames with their trims, the balance, the doors that are open; `ready` when it can print."""
+def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
+    """What the page shows: frames with their trims, the balance, the doors that are open; `ready` when it can print.
+
+    near  the frame round which a long roll is shown; None for every frame. `count` is how many there are
+    """
     files = roll_files(folder_of(home, roll))
     trims, balance = trims_of(home, roll)
     found = recipes(home, roll, files)
     cuts = cuts_of(next(iter(found.values()))[0].boxes) if found else {}
     frames = []
-    for number, path in enumerate(files.frames, 1):
+    for number, path in enumerate(files.frames, 1) if near is None else stretch_around(files.frames, near):
         width, height = upright_size(path)
         trim = trims.get(path.name, NONE)
         cut = cuts.get(path.name)
@@ -85,7 +88,7 @@ def room(home: Path, roll: str) -> dict[str, Any]:
         )
     about = next(iter(found.values()))[1] if found else {}
     return {
-        "roll": roll, "frames": frames, "balance": balance, "ready": bool(found), "doors": list(found),
+        "roll": roll, "frames": frames, "count": len(files.frames), "balance": balance, "ready": bool(found), "doors": list(found),
         "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"), "marks_left": about.get("marks_left", []),
         "exposure": about.get("exposure", []),
         "say": {door: about["say"] for door, (_, about) in found.items()},

@@ -83,7 +83,16 @@ def _is_raw(path: Path) -> bool:
 
 
 def header(path: Path) -> Header:
-    """Size, channels and bits of a file from its header alone; a bomb is refused here."""
+    """Size, channels and bits of a file from its header alone, kept while the file does not change; a bomb is refused here."""
+    try:
+        found = path.stat()
+    except OSError:
+        return _header(path)
+    return _header_at(path.absolute(), found.st_size, found.st_mtime_ns)
+
+
+@lru_cache(maxsize=8192)
+def _header_at(path: Path, _size: int, _stamp: int) -> Header:
     with quiet():
         return _header(path)
 
