@@ -6,7 +6,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from onnx import TensorProto, helper, numpy_helper
 
 #: Layers in order: name, input (None: the layer before), planes out. "/" pools, "^" enlarges and joins what follows it.
 LAYERS = (
@@ -52,6 +51,8 @@ def folded(net: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
 
 def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], path: Path) -> None:
     """The net as an ONNX file with weights of 16 bits."""
+    from onnx import TensorProto, helper, numpy_helper
+
     nodes: list[Any] = []
     kept = [numpy_helper.from_array(np.array([1, 1, 2, 2], np.float32), "twice")]
 

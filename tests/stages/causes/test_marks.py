@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
+from benchmarks import plainly
 from benchmarks.known_shape import answer, at_place, centred, ground_of
 from benchmarks.marks import study
 
@@ -94,6 +95,19 @@ def test_a_picture_whose_layers_go_together_leaves_nothing_apart() -> None:
     grey = cv2.GaussianBlur(np.random.default_rng(2).normal(1, 1, (80, 80)).astype(np.float32), (0, 0), 2)
     apart = layers_apart([grey, 0.8 * grey, 0.9 * grey + 0.1])
     assert np.abs(np.stack(apart)).max() < 0.003
+
+
+@pytest.mark.independent(
+    "scipy: box means, numpy's solver at every pixel, convolution by convolution, in double precision"
+)
+def test_the_nets_answer_is_that_of_plain_convolutions() -> None:
+    rng = np.random.default_rng(11)
+    soft = cv2.GaussianBlur(rng.normal(0, 4, (90, 118, 3)).astype(np.float32), (0, 0), 5)
+    density = (1 + soft + rng.normal(0, 0.01, soft.shape)).astype(np.float32)
+    density[30:50, 40:70] += np.array([0.1, 0.3, 0.05], np.float32)
+    plain, own = plainly.chance(density), chance_of_marks(density)
+    assert np.ptp(own.odds) > 3  # it does not answer all alike
+    assert np.abs(plain[0] - own.odds).max() < 0.01 and np.abs(plain[1] - own.added).max() < 1e-4
 
 
 @pytest.mark.independent("shapes by their definition")

@@ -100,8 +100,7 @@ def _spread(cells: np.ndarray) -> np.ndarray:
 def _net() -> cv2.dnn.Net:
     """The net of this thread: one net answers one caller at a time."""
     if not hasattr(_own, "net"):
-        # The library's newer engine takes half as long again for the same answer.
-        _own.net = cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8), cv2.dnn.ENGINE_CLASSIC)
+        _own.net = cv2.dnn.readNetFromONNX(np.frombuffer(_weights(), np.uint8))
     return _own.net
 
 

@@ -1,0 +1,132 @@
+"""The measuring pass of a frame (its bases, cast, marks, what stays) against the pixel path of the same run, and done plainly.
+
+What `read` does with each frame of a 2K roll once its film is known. The film model, which is the roll's, stands apart.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+import cv2
+import numpy as np
+import tifffile
+
+from benchmarks import plainly
+from benchmarks.pixel_path import BASE, HEIGHT, TIMES, WIDTH, Row, cpu, small_map, tone
+from benchmarks.rolls import Setting, roll
+from wetside.app.film import film_found
+from wetside.app.lights import lights
+from wetside.app.loaded import Loaded, lift, loaded_files
+from wetside.app.read import Shared
+from wetside.app.read_options import ReadOptions
+from wetside.figures.density import DensityFrame
+from wetside.figures.progress import silent
+from wetside.stages.causes.cast import CastField
+from wetside.stages.causes.chance import chance_of_marks
+from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.negative.film import density_frame
+from wetside.stages.negative.shown import FilmOfRoll
+from wetside.stages.negative.working import light_of
+from wetside.stages.positive.evening import EvenMap, shared_map
+from wetside.stages.positive.path import Through, developed
+from wetside.stages.positive.transform import tone_group
+from wetside.store.scans.folder import listing
+from wetside.store.scans.originals import write_tiff16
+
+FRAMES = 4
+
+
+def scans(folder: Path) -> None:
+    """Photographs on 135 film with an open gate, each scan cut to 2048 × 1556 round its middle."""
+    roll(folder, Setting("135", frames=FRAMES, fine=54.2), 7)
+    for file in folder.glob("*.tif"):
+        pixels = tifffile.imread(file)
+        top, left = (pixels.shape[0] - HEIGHT) // 2, (pixels.shape[1] - WIDTH) // 2
+        write_tiff16(file, np.ascontiguousarray(pixels[top : top + HEIGHT, left : left + WIDTH]))
+
+
+def read_so_far(folder: Path) -> Loaded:
+    """The roll at working size."""
+    found = listing(folder)
+    gate, dark, _ = lights(found, None)
+    loaded = loaded_files(found, ReadOptions(), light_of(gate, dark, None), gate, silent)
+    lift(loaded)
+    return loaded
+
+
+def dense(loaded: Loaded, film: FilmOfRoll, index: int) -> DensityFrame:
+    """One frame's density frame."""
+    levels = film.levels_of(index)
+    return density_frame(loaded.frames[index], film.frames[index], levels, index + 1, None, film.surface)
+
+
+def passed(loaded: Loaded, film: FilmOfRoll) -> Shared:
+    """All frames' measuring passes."""
+    shared = Shared(CastField(True), 1)
+    for index in range(FRAMES):
+        frame = dense(loaded, film, index)
+        marks_in_frame(frame)
+        shared.add(frame, None)
+        shared.stack.add(frame)
+    return shared
+
+
+def pictured(frame: DensityFrame) -> np.ndarray:
+    """The part of a frame that marks are looked for in."""
+    x, y, w, h = (round(v / frame.shrink) for v in frame.picture)
+    return np.ascontiguousarray(frame.density[y + 1 : y + h - 1, x + 1 : x + w - 1])
+
+
+def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
+    """How far the pass and the plain one differ at the most over one frame: densities [D], log-odds, added density [D]."""
+    frame, own = dense(loaded, film, 0), passed(loaded, film)
+    levels = film.levels_of(0)
+    assert levels is not None
+    plain, chance = (
+        plainly.found(frame, film.frames[0], levels, pictured(frame)),
+        chance_of_marks(pictured(frame)),
+    )
+    densities = [*(np.subtract(plain.sides[side], frame.sides[side]) for side in plain.sides),
+                 plain.grid - own.cast.grids[0], plain.departures - own.stack.departures[0]]  # fmt: skip
+    return (
+        largest(densities), largest([plain.odds - chance.odds]), largest([plain.added - chance.added]),
+    )  # fmt: skip
+
+
+def largest(differences: Sequence[np.ndarray]) -> float:
+    """The largest absolute value of some arrays."""
+    return float(max(np.abs(one).max() for one in differences))
+
+
+def rows() -> list[Row]:
+    """Measured ratios beside their goals."""
+    cv2.setNumThreads(1)
+    codes = (10 ** -np.random.default_rng(1).uniform(0.3, 2.2, (HEIGHT, WIDTH, 3)) * 65535).astype(np.uint16)
+    even = EvenMap(small_map(), None, 1 / 65535, HEIGHT, WIDTH, shared_map(small_map(), HEIGHT, WIDTH))
+    through = Through(tone_group(tone(), BASE, "ACEScg"), "u16")
+    with tempfile.TemporaryDirectory() as place:
+        scans(Path(place) / "roll")
+        loaded = read_so_far(Path(place) / "roll")
+    model = cpu(lambda: film_found(loaded, ReadOptions()), 3) / FRAMES
+    film = film_found(loaded, ReadOptions())
+    frame, levels = dense(loaded, film, 0), film.levels_of(0)
+    assert levels is not None
+    # In turns, so that what others do to the machine meanwhile falls on all of them alike.
+    ways = (lambda: developed(codes, 0.0, even, through), lambda: passed(loaded, film))
+    path, own = (min(times) for times in zip(*([cpu(way, 1) for way in ways] for _ in range(TIMES))))
+    plain = cpu(lambda: plainly.found(frame, film.frames[0], levels, pictured(frame)), 1)
+    own /= FRAMES
+    density, odds, added = apart(loaded, film)
+    return [
+        ("measuring pass of a 2K frame against the pixel path, CPU", f"{own / path:.1f}×", "≤ 3×"),
+        ("the same against it done plainly (outlines left out there), CPU", f"{plain / own:.0f}×", "≥ 20×"),
+        ("measuring pass, and a frame's part of the film model, CPU", f"{own * 1e3:.0f} ms, {model * 1e3:.0f} ms", "none"),
+        ("plain answers against the pass's: densities, log-odds, density added", f"{density:.4f} D, {odds:.3f}, {added:.4f} D", "none"),
+    ]  # fmt: skip
+
+
+if __name__ == "__main__":
+    for row in rows():
+        print("  ".join(row))
