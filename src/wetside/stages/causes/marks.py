@@ -34,6 +34,8 @@ LARGEST = 0.12  # share of the picture
 ALIKE = 0.95  # an area that fills this share of the one at the height below is the same
 #: Log-odds that a tenth of an area must pass to be measured: below it none of 4,700 candidates was worth 0.5.
 FAINT = -1.0
+#: The surest place of an area lies so far over the height of its cut at the least.
+SURER = 0.5
 #: Worth from which a candidate counts as a mark; set on photographs that neither fit nor study uses (docs/marks.md).
 TAKEN = 0.85
 #: The same for others of a frame that holds a mark.
@@ -130,7 +132,8 @@ def candidates_in(chance: Chance, half: np.ndarray) -> list[Candidate]:
         on = (chance.odds > level).astype(np.uint8)
         _, labels, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
         busy = float(np.log(stats[1:, cv2.CC_STAT_AREA].sum() / on.size + 1e-4))
-        for i in _worth_measuring(labels, stats, before):
+        sure = np.unique(labels[chance.odds >= max(level + SURER, FAINT)])
+        for i in _worth_measuring(sure[sure > 0], labels, stats, before):
             measured = _measured(stats[i], labels, i, chance, half, level, busy)
             if measured is not None:
                 found.append(measured)
@@ -139,12 +142,12 @@ def candidates_in(chance: Chance, half: np.ndarray) -> list[Candidate]:
 
 
 def _worth_measuring(
-    labels: np.ndarray, stats: np.ndarray, before: tuple[np.ndarray, np.ndarray] | None
+    numbers: np.ndarray, labels: np.ndarray, stats: np.ndarray, before: tuple[np.ndarray, np.ndarray] | None
 ) -> list[int]:
-    """Numbers of the areas of a fit size that are not nearly those of the height below."""
+    """Those numbers of areas of a fit size that are not nearly those of the height below."""
     found = []
-    for i, (x, y, w, _, area) in enumerate(stats.tolist()):
-        if i == 0 or area < 6 or area > LARGEST * labels.size:
+    for i, (x, y, w, _, area) in zip(numbers.tolist(), stats[numbers].tolist()):
+        if area < 6 or area > LARGEST * labels.size:
             continue
         if before is not None:
             first = x + int((labels[y, x : x + w] == i).argmax())
@@ -172,7 +175,7 @@ def _measured(
     odds, added = chance.odds[box.slices], chance.added[box.slices]
     inside = np.sort(odds[area])
     high = float(inside[int(0.9 * (count - 1))])
-    if inside[-1] < level + 0.5 or high < FAINT:
+    if inside[-1] < level + SURER or high < FAINT:
         return None
     own = added[area]
     taken = middles(own)
