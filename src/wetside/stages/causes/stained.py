@@ -9,7 +9,7 @@ import numpy as np
 
 from wetside.laws.image.layers import highest
 from wetside.stages.causes.edge_print import edge_print
-from wetside.stages.causes.unexposed import Unexposed, grown
+from wetside.stages.causes.unexposed import END, Unexposed, grown
 
 #: Density [D] from which a place is surely changed, and from which it belongs to a changed place beside it; both also in scatters.
 SURE, BESIDE = 0.03, 0.015
@@ -22,6 +22,10 @@ HALO = 7
 ALL_ALONG, THICK = 0.8, 10
 #: Pixels round the picture of which no more than these shares may be changed, all round and of the length of one side.
 BAND, MOST_ROUND, MOST_OF_SIDE = 9, 0.2, 0.4
+#: Nor more of all film than this.
+MOST_CHANGED = 0.15
+#: A place at the scan's end that is thinner than so many pixels is a piece of something that the scan does not show.
+PIECE = 5
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,8 @@ def _not_the_picture(film: Unexposed, kept: np.ndarray) -> bool:
     """Whether film along much of the picture, or of one of its sides, is changed: then that is the picture, and its place was taken wrongly."""
     band = kept & grown(film.picture, BAND)
     changed = band & (highest(np.abs(film.away)) > SURE)
-    if changed.sum() > MOST_ROUND * band.sum():
+    everywhere = kept & (highest(np.abs(film.away)) > SURE)
+    if changed.sum() > MOST_ROUND * band.sum() or everywhere.sum() > MOST_CHANGED * kept.sum():
         return True
     rows, columns = np.flatnonzero(film.picture.any(axis=1)), np.flatnonzero(film.picture.any(axis=0))
     if len(rows) == 0:
@@ -105,10 +110,13 @@ def neighbours(film: Unexposed, kept: np.ndarray) -> np.ndarray:
 
 
 def _belongs_there(area: np.ndarray, thin: bool, film: Unexposed) -> bool:
-    """Whether a changed area is the light of a hole, or a cast along the film."""
+    """Whether a changed area is the light of a hole, a cast along the film, or a sliver at the scan's end."""
     if thin and grown(film.holes, HALO)[area].mean() > 0.5:
         return True
     rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
+    for own, size in ((rows, area.shape[0]), (columns, area.shape[1])):
+        if len(own) < PIECE and (own[0] <= END or own[-1] >= size - 1 - END):
+            return True
     seen = int(film.film[rows[0] : rows[-1] + 1].any(axis=0).sum())
     return len(columns) > ALL_ALONG * seen and int(area.sum()) > THICK / 2 * len(columns)
 
