@@ -80,7 +80,7 @@ def test_clean_film_with_holes_and_a_light_that_falls_off_shows_no_mark() -> Non
 def test_a_scratch_along_the_whole_film_is_found_and_a_cast_along_it_is_none() -> None:
     scratched, uneven = film(), film()
     scratched[118:121] -= 0.12
-    uneven[518:] += np.linspace(0, 0.2, TALL - 518, dtype=np.float32)[:, None, None]
+    uneven[526:] += np.linspace(0, 0.2, TALL - 526, dtype=np.float32)[:, None, None]
     (scratch,) = places(scratched)
     assert np.ptp(np.nonzero(scratch.area)[1]) > 0.9 * WIDE / 2
     assert places(uneven) == []
