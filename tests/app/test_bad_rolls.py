@@ -1,4 +1,4 @@
-"""Two rolls in one folder, and a roll whose scans show no rebate, from the scans to the causes: it is said, with what would help."""
+"""Two rolls in one folder, a roll whose scans show no rebate, and files that broke off, from the scans to the causes: it is said, with what would help."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import pytest
 from benchmarks.rolls import Setting, roll
 
 from wetside.app.causes import causes_of_run
-from wetside.app.glass import read_and_keep
+from wetside.app.glass import read_and_keep, strip
+from wetside.app.positive import PositiveOptions, positive
 from wetside.book.kinds import RollLoaded, RunStarted
 from wetside.cli.causes import causes_text
 from wetside.store.ledger import Ledger
@@ -56,3 +57,23 @@ def test_a_roll_without_rebate_is_said_where_the_causes_are(tmp_path: Path) -> N
     found = causes_from_scans(tmp_path)
     assert "with the rebate or the leader in view" in said(found, "no-rebate")
     assert all(cause["how"] != "likely" for cause in found["causes"])
+
+
+@pytest.mark.independent(how="frames of a scanner model, the second cut to a third, the third's end zeros")
+def test_frames_that_broke_off_are_named_left_out_and_counted(tmp_path: Path) -> None:
+    folder = tmp_path / "scans" / "R1"
+    roll(folder, Setting("16still", frames=4, fine=20.0), 5)
+    for name, rest in (("n2.tif", 0), ("n3.tif", 1)):
+        content = (folder / name).read_bytes()
+        kept = len(content) // 3
+        (folder / name).write_bytes(content[:kept] + bytes(rest * (len(content) - kept)))
+    with Ledger.open(tmp_path) as book:
+        book.append(RollLoaded(roll="R1", stock="DAY90", gauge="16still"), happened_at=1.77e9)
+    read_and_keep(tmp_path, "R1", "16still")
+    shown = strip(tmp_path, "R1")
+    assert [(f["file"], f["number"]) for f in shown["reading"]["frames"]] == [("n1.tif", 1), ("n4.tif", 4)]
+    lost = {f["file"]: f["lost"] for f in shown["frames"] if f["lost"]}
+    assert lost["n2.tif"] == "cut off: the last 67 % of its picture was never written"
+    assert lost["n3.tif"].startswith("broken off: the last 6")
+    printed = positive(folder, PositiveOptions(out=tmp_path / "prints"))
+    assert [f["file"] for f in printed["frames"]] == ["n1.tif", "n4.tif"]

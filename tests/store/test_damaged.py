@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
 import struct
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from benchmarks.damaged import KINDS, study, written
 
-from wetside.figures.finding import Unusable
+from wetside.app.scan_file import scan_or_finding
+from wetside.figures.finding import Finding, Unusable
+from wetside.figures.scan import Scan
+from wetside.store.scans.cut_off import blank_below
 from wetside.store.scans.guard import Guard
 from wetside.store.scans.headers import dpx_size, exr_size, png_size
 from wetside.store.scans.load import header, load
@@ -88,13 +93,57 @@ def test_one_process_serves_many_files_and_is_replaced_when_it_ends(tmp_path: Pa
     guard._end()
 
 
-def test_a_raw_file_cut_short_is_named_so(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
-    written(tmp_path / "a.dng", "dng")
-    content = (tmp_path / "a.dng").read_bytes()
-    (tmp_path / "a.dng").write_bytes(content[:-300])
-    with pytest.raises(Unusable, match="truncated"):
-        load(tmp_path / "a.dng")
+@pytest.mark.independent(how="files cut at a known place: what is said to be missing is what was cut away")
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_file_cut_short_says_how_much_is_missing(
+    tmp_path: Path, kind: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / f"a.{kind}"
+    written(file, kind)
+    content = file.read_bytes()
+    assert isinstance(scan_or_finding(file), Scan)
+    head = {"dpx": 8192, "jpg": content.find(b"\xff\xda")}.get(kind, 0)
+    step = 0.26 if kind == "jpg" else 0.16  # a row of blocks is a quarter of this picture
+    for kept in (1 / 3, 2 / 3, 0.95):
+        file.write_bytes(content[: head + int(kept * (len(content) - head))])
+        said = scan_or_finding(file)
+        assert isinstance(said, Finding) and said.where == file.name and said.say.startswith("cut off: ")
+        share = re.search(r"last (\d+) %", said.say)
+        if share is not None:
+            assert int(share[1]) / 100 == pytest.approx(1 - kept, abs=step)
     assert capfd.readouterr().err == ""
+
+
+@pytest.mark.independent(
+    how="files whose end is zeros, as a copy leaves it that makes room first and breaks off"
+)
+@pytest.mark.parametrize(
+    "kind", [kind for kind in KINDS if kind != "dpx"]
+)  # zero is the brightest light of a log file
+def test_a_file_whose_end_is_zeros_is_refused(tmp_path: Path, kind: str) -> None:
+    file = tmp_path / f"a.{kind}"
+    written(file, kind)
+    content = file.read_bytes()
+    kept = len(content) // 2
+    file.write_bytes(content[:kept] + bytes(len(content) - kept))
+    said = scan_or_finding(file)
+    assert isinstance(said, Finding) and re.search("cut off|broken off", said.say)
+
+
+def test_grey_below_is_no_picture_and_a_holder_is_none_of_it() -> None:
+    rng = np.random.default_rng(5)
+    film = (30000 + 300 * rng.standard_normal((400, 300, 3))).astype(np.uint16)
+    broken, holder, light = film.copy(), film.astype(np.float32), film.copy()
+    broken[250:] = 0
+    holder[300:] = 0
+    held = cv2.GaussianBlur(holder, (0, 0), 0.7).astype(np.uint16)
+    light[300:] = 65535
+    assert blank_below(Scan("a", broken, 65535.0, 16, "linear")) == pytest.approx(150 / 400)
+    for good in (film, held, light):
+        assert blank_below(Scan("a", good, 65535.0, 16, "linear")) == 0.0
+    grey = (film >> 8).astype(np.uint8)
+    grey[200:] = 128
+    assert blank_below(Scan("a", grey, 255.0, 8, "gamma")) == pytest.approx(0.5)
 
 
 def test_remarks_of_libraries_stay_off_the_screen(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:

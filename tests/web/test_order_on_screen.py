@@ -69,3 +69,20 @@ def test_the_strip_and_the_contact_sheet_count_from_the_head(site: str, chromium
         page.wait_for_load_state("networkidle")
         assert [bars(one) for one in page.locator(".contact svg").all()] == [1, 2, 3, 4]
     page.close()
+
+
+def test_a_frame_that_cannot_be_shown_is_a_bare_frame_and_a_word(
+    site: str, chromium, book_home: Path
+) -> None:
+    folder = book_home / "scans" / "cut"
+    folder.mkdir(parents=True)
+    grey = np.random.default_rng(3).integers(9000, 9900, (90, 120, 3), dtype=np.uint16)
+    for n in (1, 2):
+        tifffile.imwrite(folder / f"c{n}.tif", grey, photometric="rgb")
+    whole = (folder / "c2.tif").read_bytes()
+    (folder / "c2.tif").write_bytes(whole[: len(whole) // 3])
+    page = chromium.new_page(viewport={"width": 1440, "height": 900})
+    page.goto(f"{site}/glass/cut?frame=2", wait_until="networkidle")
+    assert "c2.tif cannot be shown" in page.locator(".lost-negative").inner_text()
+    assert page.locator(".strip .lost-frame").count() == 1 and page.locator(".strip img").count() == 1
+    page.close()

@@ -17,7 +17,7 @@ CELL, GAP, LABEL = 300, 14, 26
 
 def write_contact_sheet(folder: Path, reading: RollReading, file: Path) -> None:
     """Write the sheet beside its place and rename it; frames that cannot be read any more are left blank."""
-    cells = [_cell(folder / frame.file, frame, number) for number, frame in enumerate(reading.frames, 1)]
+    cells = [_cell(folder / frame.file, frame) for frame in reading.frames]
     columns = min(6, max(1, round(len(cells) ** 0.5 * 1.3)))
     rows = -(-len(cells) // columns)
     height = max(cell.shape[0] for cell in cells)
@@ -28,7 +28,7 @@ def write_contact_sheet(folder: Path, reading: RollReading, file: Path) -> None:
     _write(file, sheet)
 
 
-def _cell(path: Path, frame: FrameReading, number: int) -> np.ndarray:
+def _cell(path: Path, frame: FrameReading) -> np.ndarray:
     try:
         scan = opened(path)
     except Unusable:
@@ -38,7 +38,7 @@ def _cell(path: Path, frame: FrameReading, number: int) -> np.ndarray:
     for mark in frame.marks:
         _dashed(picture, mark.box.x * factor, mark.box.y * factor, mark.box.w * factor, mark.box.h * factor)
     label = np.full((LABEL, CELL, 3), 24, np.uint8)
-    text = f"{number}  {frame.file[:24]}" + (f"  {len(frame.marks)} marks" if frame.marks else "")
+    text = f"{frame.number}  {frame.file[:24]}" + (f"  {len(frame.marks)} marks" if frame.marks else "")
     cv2.putText(label, text, (4, 18), cv2.FONT_HERSHEY_SIMPLEX, 0.45, (220, 220, 214), 1, cv2.LINE_AA)
     return np.vstack([picture[..., ::-1], label])
 

@@ -70,6 +70,11 @@ def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
     files = roll_files(folder_of(home, roll))
     reading, line = last_reading(home, roll)
     by_file = {frame["file"]: frame for frame in reading.get("frames", ())} if reading else {}
+    lost = {
+        one["where"]: one["say"]
+        for one in (reading or {}).get("findings", ())
+        if one["id"] == "frame-unreadable"
+    }
     frames = []
     for number, path in stretch_around(files.frames, near):
         place = size_of_frame(path)
@@ -82,6 +87,7 @@ def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
                 "width": place.w,
                 "height": place.h,
                 "read": by_file.get(path.name),
+                "lost": lost.get(path.name),
             }
         )
     named = [str(one["calibration"]) for one in profiles(home) if one["aim"] == "status M"]

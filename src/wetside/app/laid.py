@@ -84,5 +84,5 @@ def pattern_of(frames: Sequence[FrameReading], on: Laid, options: ReadOptions) -
     pitch, scale = on.lie.frame_pitch_mm or 1.0, on.lie.px_per_mm
     picture = float(np.median([frame.picture.w for frame in frames])) / scale if scale else pitch
     perf = options.perf_pitch or (gauge.perf_pitch_mm if gauge else None)
-    strip = Strip(options.first_frame_mm, pitch, min(picture, pitch), len(frames), perf, None, 0.3)
+    strip = Strip(options.first_frame_mm, pitch, min(picture, pitch), frames[-1].number, perf, None, 0.3)
     return pattern(places, strip, options.reel, np.random.default_rng(20), [mark.across for mark in placed])

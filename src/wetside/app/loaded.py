@@ -36,7 +36,11 @@ MOST_FOR_SIGN = 16
 
 @dataclass
 class Loaded:
-    """The roll at working size, and what was read at full size while each file was in memory."""
+    """The roll at working size, and what was read at full size while each file was in memory.
+
+    `numbers`: each frame's on the film, counted from the head; a file that cannot be read counts as many as the one before
+    it holds (`passed`).
+    """
 
     frames: Spool[Working] = field(default_factory=Spool)
     scans: list[Scan] = field(default_factory=list)
@@ -47,6 +51,7 @@ class Loaded:
     sizes: dict[str, tuple[int, int]] = field(default_factory=dict)
     flares: list[Flare | None] = field(default_factory=list)
     numbers: list[int] = field(default_factory=list)
+    passed: int = 0
     lit: bool = False
     gradient: Gradient | None = None
     white: float = 65535.0
@@ -74,14 +79,17 @@ def loaded_files(
     listed = [
         (i, path) for i, path in enumerate(files.frames) if options.only is None or path.name in options.only
     ]
+    in_last = 1
     scans = abreast(scan_or_finding, (path for _, path in listed), 2)
     for i, ((place, _), scan) in enumerate(zip(listed, scans)):
         if isinstance(scan, Finding):
             loaded.findings.append(scan)
+            loaded.passed += in_last
         else:
             if open_gate is None and not loaded.frames and options.exposure_ratio is None:
                 light = replace(light, exposure_s=scan.exposure_s)
             frames = list(frames_in(scan, sizes, by_hand.get(scan.file)))
+            in_last = len(frames)
             loaded.findings.extend(frames[0].findings)
             for n in from_head([frame.part for frame in frames], options.from_right):
                 _take(loaded, frames[n], light, place if options.only is not None else None)
@@ -112,7 +120,7 @@ def _refuse_unknown_patches(files: FolderListing, patches: Sequence[PatchAt]) ->
 
 def _take(loaded: Loaded, scan: Scan, light: Light, place: int | None) -> None:
     frame = working(scan, light)
-    loaded.numbers.append(len(loaded.numbers) + 1 if place is None else place + 1)
+    loaded.numbers.append(len(loaded.numbers) + loaded.passed + 1 if place is None else place + 1)
     loaded.frames.append(frame, frame.kept.nbytes + frame.mask.nbytes)
     loaded.scans.append(replace(scan, pixels=scan.pixels[:1, :1].copy()))  # a view would keep the whole frame
     loaded.sizes[scan.file] = scan.width, scan.height

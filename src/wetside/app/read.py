@@ -149,6 +149,7 @@ def _frame_reading(
         scan.sha256,
         scan.exposure_s,
         scan.part,
+        number=loaded.numbers[index],
     )
 
 

@@ -89,13 +89,15 @@ def _with_others(
         light = replace(light, exposure_s=core.frames[0].exposure_s)
     rebate = rebate_of([path for path in files if path.name in {f.file for f in core.frames}], core, light)
     picture = Rectangle(*(int(v) for v in np.median([f.picture for f in core.frames], axis=0)))
+    place = {path.name: number for number, path in enumerate(files, 1)}
     found, slips, moved = dict[str, FrameReading](), list[Finding](), dict[str, np.ndarray]()
     for i, (path, one) in enumerate(zip(others, abreast(lambda p: _glance(p, rebate, light), others)), 1):
         if isinstance(one, Finding):
             slips.append(one)
         else:
             base, sha, exposure = one
-            found[path.name] = _reading(path, picture, base, sha, exposure, core)
+            own = _reading(path, picture, base, sha, exposure, core)
+            found[path.name] = replace(own, number=place[path.name])
             if base is not None and core.base is not None:
                 moved[path.name] = np.array(base) - np.array(core.base.density)
         progress("the other frames", i, len(others))

@@ -162,10 +162,11 @@ def _place(reading: dict[str, Any] | None, file: str, box: Rectangle, told: Told
     across = round(min(1.0, max(0.0, (y - picture.y) / max(1, picture.h))), 4)
     shown = {"in_rebate": True} if _beyond(own, picture) > BEYOND else {}
     starts, pitch, first = lengths.get("starts_mm") or (), lengths["frame_pitch_mm"], 0.0
+    place = int(said.get("number") or number + 1)
     if len(starts) > number:
-        first, number = starts[number], 0
+        first, place = starts[number], 1
     lie = Lie(first, pitch, lengths["px_per_mm"], told.from_right)
-    at = film_mm(x, picture, number + 1, lie)
+    at = film_mm(x, picture, place, lie)
     return {"across": across, **shown} if at is None else {"across": across, **shown, "film_mm": round(at, 2)}
 
 

@@ -92,7 +92,8 @@ class FrameReading:
     `flare` is the stray light that was taken off; None when no opaque part shows any. `shift` is by how much it was
     scanned denser than the roll, all layers alike [D]. `sha256` and `exposure_s` are the file's own. `part` is where the
     frame lies in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of
-    the file. `in_full` False: a frame of a long sequence of which exposure and base alone were measured.
+    the file. `in_full` False: a frame of a long sequence of which exposure and base alone were measured. `number`: which
+    frame of the film it is, from the head; files that cannot be read are counted.
     """
 
     file: str
@@ -105,6 +106,7 @@ class FrameReading:
     exposure_s: float | None = None
     part: Part | None = None
     in_full: bool = True
+    number: int = 1
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -116,6 +118,7 @@ class FrameReading:
             "part": self.part.as_json() if self.part else None,
             "shift": number(self.shift),
             "in_full": self.in_full,
+            "number": self.number,
         }
 
     def _stored(self, box: Rectangle) -> Rectangle:

@@ -7,6 +7,7 @@ PNG: ISO/IEC 15948, 11.2.2, the image header chunk.
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
 from pathlib import Path
 
 MOST_HEADER = 1 << 20
@@ -42,24 +43,42 @@ def exr_size(path: Path) -> tuple[int, int, int, int]:
     """Width, height, channels and bits of an EXR file's first part; ValueError where its header does not say."""
     with path.open("rb") as stream:
         head = stream.read(MOST_HEADER)
-    at, window, channels = 8, None, []
+    said = {name: value for name, value, _ in _attributes(head)}
+    window, channels = said.get(b"dataWindow", b""), _kinds(said.get(b"channels", b""))
+    if len(window) != 16 or not channels:
+        raise ValueError("the header names no data window or no channels")
+    left, top, right, bottom = struct.unpack("<4i", window)
+    return right - left + 1, bottom - top + 1, len(channels), max(channels)
+
+
+def exr_table(path: Path) -> list[int]:
+    """Where the chunks of an EXR file of one part begin, in its table's order; 0 for those not written, none without a table."""
+    with path.open("rb") as stream:
+        head = stream.read(MOST_HEADER)
+        start = 8 + 1
+        for _, _, end in _attributes(head):
+            start = end + 1
+        stream.seek(start)
+        first = struct.unpack("<Q", stream.read(8))[0]
+        if first <= start or (first - start) % 8 or head[5] & 0x10 or first - start > MOST_HEADER:
+            return []
+        table = stream.read(first - start - 8)
+    return [first, *(at for (at,) in struct.iter_unpack("<Q", table[: len(table) // 8 * 8]))]
+
+
+def _attributes(head: bytes) -> Iterator[tuple[bytes, bytes, int]]:
+    """Name, value and end of each attribute of an EXR header."""
+    at = 8
     while at < len(head) and head[at] != 0:
         name, at = _word(head, at)
         _, at = _word(head, at)
         if at + 4 > len(head):
-            break
+            return
         size = struct.unpack_from("<i", head, at)[0]
         value, at = head[at + 4 : at + 4 + max(0, size)], at + 4 + size
         if size < 0 or at > len(head):
-            break
-        if name == b"dataWindow" and size == 16:
-            window = struct.unpack("<4i", value)
-        elif name == b"channels":
-            channels = _kinds(value)
-    if window is None or not channels:
-        raise ValueError("the header names no data window or no channels")
-    left, top, right, bottom = window
-    return right - left + 1, bottom - top + 1, len(channels), max(channels)
+            return
+        yield name, value, at
 
 
 def _word(head: bytes, at: int) -> tuple[bytes, int]:

@@ -6,6 +6,7 @@ Whatever is wrong with a file is `Unusable` in one line; what can be worked with
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
 from wetside.store.scans.claims import exposure_of, straight
+from wetside.store.scans.cut_off import blank_below, cut_off, past_end, said_of_cut
 from wetside.store.scans.dpx import dpx_scan
 from wetside.store.scans.guard import guard
 from wetside.store.scans.headers import dpx_size, exr_size, png_size
@@ -30,6 +32,10 @@ MOST_PIXELS = 400_000_000
 MOST_BYTES = 1_500_000_000
 #: A large picture in a file this many times smaller is damage or a bomb: deflate packs at most 1,032 to 1.
 LARGE, DENSEST = 200_000_000, 4000
+#: The compression of TIFF 6.0 whose strips decode although they are cut.
+JPEG_STRIPS = 7
+#: Where a library names the file that it could not read, with its place on the disk.
+NAMED = re.compile(r'\s*\("[^"]*"\)')
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +110,9 @@ def _header(path: Path) -> Header:
     except Unusable:
         raise
     except Exception as slip:
-        raise Unusable(f"damaged {kind} header: {_line(slip)}", path.name) from None
+        raise Unusable(
+            cut_off(path, kind) or f"damaged, or cut off: {kind} header: {_line(slip)}", path.name
+        ) from None
     _refuse_bomb(path, found)
     return found
 
@@ -113,7 +121,9 @@ def _refuse_bomb(path: Path, found: Header) -> None:
     pixels = found.width * found.height
     size = pixels * max(3, found.channels) * max(1, found.bits // 8)
     if found.width < 1 or found.height < 1:
-        raise Unusable(f"the header says {found.width} × {found.height} pixels", path.name)
+        raise Unusable(
+            f"damaged, or cut off: the header says {found.width} × {found.height} pixels", path.name
+        )
     if pixels > MOST_PIXELS or size > MOST_BYTES:
         raise Unusable(
             f"the header says {found.width} × {found.height} × {found.channels}; at most {MOST_PIXELS:,} pixels "
@@ -144,24 +154,11 @@ def _tiff_header(path: Path) -> Header:
         )
 
 
-def _cut_short(path: Path) -> bool:
-    """Whether a TIFF-shaped raw file ends before the data that its first picture names."""
-    import tifffile
-
-    size = path.stat().st_size
-    try:
-        with tifffile.TiffFile(path) as tiff:
-            page = tiff.pages[0]
-            return any(at + n > size for at, n in zip(page.dataoffsets, page.databytecounts))
-    except Exception:
-        return False
-
-
 def _raw_header(path: Path) -> Header:
     import rawpy
 
-    if _cut_short(path):
-        raise Unusable("truncated raw: its picture goes on past the end of the file", path.name)
+    if missing := cut_off(path, "raw"):  # LibRaw leaves what is missing black
+        raise Unusable(missing, path.name)
     with rawpy.imread(str(path)) as raw:
         return Header("raw", raw.sizes.width, raw.sizes.height, 3, 16)
 
@@ -171,7 +168,7 @@ def _oiio_header(path: Path) -> Header:
 
     file = oiio.ImageInput.open(str(path))
     if file is None:
-        raise Unusable(f"cannot be read: {_line(oiio.geterror())}", path.name)
+        raise ValueError(oiio.geterror())
     spec = file.spec()
     bits = int(spec.get_int_attribute("oiio:BitsPerSample", spec.format.size() * 8))
     found = Header(kind_of(path), spec.width, spec.height, spec.nchannels, bits)
@@ -199,7 +196,7 @@ GUARDED = ("dpx", "exr", "png", "jxl")
 
 
 def _line(slip: object) -> str:
-    return " ".join(str(slip).split())[:120] or type(slip).__name__
+    return " ".join(NAMED.sub("", str(slip)).split())[:120] or type(slip).__name__
 
 
 def load(path: Path, *, half: bool = True, hashed: bool = True) -> Scan:
@@ -209,20 +206,30 @@ def load(path: Path, *, half: bool = True, hashed: bool = True) -> Scan:
     """
     with quiet():
         scan = _loaded(path, half)
+    if blank := blank_below(scan):
+        raise Unusable(
+            f"broken off: the last {round(100 * blank)} % of its rows hold one value and no picture",
+            path.name,
+        )
     return replace(scan, sha256=sha256(path)) if hashed else scan
 
 
 def _loaded(path: Path, half: bool) -> Scan:
     found = _header(path)
     if found.kind in GUARDED and not guard.decodes(path):
-        raise Unusable(f"damaged or truncated {found.kind}", path.name)
+        raise Unusable(cut_off(path, found.kind) or f"damaged, or cut off: {found.kind}", path.name)
+    if found.kind == "jpeg" and (
+        missing := cut_off(path, "jpeg")
+    ):  # its library fills what is missing with grey
+        raise Unusable(missing, path.name)
     read: dict[str, Callable[[Path, bool], Scan]] = {"raw": _raw, "tiff": _tiff}
     try:
         return read.get(found.kind, _by_oiio)(path, half)
     except Unusable:
         raise
     except Exception as slip:
-        raise Unusable(f"damaged or truncated {found.kind}: {_line(slip)}", path.name) from None
+        what = cut_off(path, found.kind) or f"damaged, or cut off: {found.kind}: {_line(slip)}"
+        raise Unusable(what, path.name) from None
 
 
 def _raw(path: Path, half: bool) -> Scan:
@@ -314,6 +321,8 @@ def _tiff(path: Path, half: bool) -> Scan:
     with tifffile.TiffFile(path) as tiff:
         page = tiff.pages[0]
         pixels = page.asarray()
+        if page.compression == JPEG_STRIPS and (missing := past_end(page, path.stat().st_size)):
+            raise Unusable(said_of_cut(missing), path.name)
         if page.photometric == 0 and pixels.dtype.kind == "u":  # 0 is white
             pixels = ~pixels
         if page.planarconfig == 2 and pixels.ndim == 3:
@@ -329,12 +338,12 @@ def _by_oiio(path: Path, half: bool) -> Scan:
 
     image = oiio.ImageBuf(str(path))
     if image.has_error or not image.read(0, 0, True):
-        raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
+        raise ValueError(image.geterror())
     spec = image.spec()
     kind = {"uint8": oiio.UINT8, "uint16": oiio.UINT16}.get(str(spec.format), oiio.FLOAT)
     pixels = image.get_pixels(kind)
     if image.has_error or pixels is None:
-        raise Unusable(f"cannot be read: {_line(image.geterror())}", path.name)
+        raise ValueError(image.geterror())
     extra = {attribute.name: attribute.value for attribute in spec.extra_attribs}
     if kind_of(path) == "dpx":
         return dpx_scan(path, pixels, spec, extra, _scan)

@@ -1,5 +1,6 @@
 /** Glass: read a density under the finger, and take scans that are dropped here. Values come from the server's linear data. */
 
+import { lostFrames } from "/static/glass_lost.js";
 import { spots } from "/static/glass_spots.js";
 import { at, nearer } from "/static/glass_view.js";
 
@@ -7,6 +8,7 @@ document.querySelector(".strip [aria-current]")?.scrollIntoView({ block: "neares
 
 const figure = /** @type {HTMLElement | null} */ (document.querySelector("figure.large"));
 if (figure) listen(figure);
+lostFrames(figure);
 const drop = document.getElementById("drop");
 if (drop) receive(drop);
 
