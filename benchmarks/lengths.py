@@ -1,30 +1,38 @@
 """Lengths of film with several frames in one file, as a flatbed or a camera gives them, and how they are found.
 
-`python -m benchmarks.lengths [files a row] [seed]`, and with `strips` in the end several strips side by side. The film lies in a holder or on bare light, along or down the file, a
+`python -m benchmarks.lengths [files a row] [seed]`, with `strips` in the end several strips side by side, with `reloads`
+cartridges of 110 filled with cine film, whose frames' places are judged as `wetside read` gives them. The film lies in a holder or on bare light, along or down the file, a
 little skewed; frames may be blank or black, gaps clear or hidden by the holder's bars, spacing uneven.
 """
 
 from __future__ import annotations
 
 import sys
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 
 import cv2
 import numpy as np
+import tifffile
 
 from benchmarks.rolls import Setting, picture_of
+from wetside.app.read import ReadOptions, read
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
-from wetside.laws.reel.gauges import GAUGES
+from wetside.laws.reel.gauges import GAUGES, Gauge
 
 #: Pixels a millimetre.
+#: Pitch of 16 mm cine film's perforations [mm], short.
+CINE = 7.605
 FINE = {"135": 12.0, "110": 26.0, "16still": 30.0, "16cine": 52.0}
 
 
 @dataclass(frozen=True)
 class Laid:
-    """How a length lies in its file. `surround` is "holder" or "light"; `bars`: the holder hides the gaps."""
+    """How a length lies in its file. `surround` is "holder" or "light"; `bars`: the holder hides the gaps; `reload`: cine
+    film in a small cartridge, a hole every 7.605 mm, at which the camera stops after three or four, give or take 0.1 mm."""
 
     gauge: str = "135"
     frames: int = 5
@@ -38,6 +46,7 @@ class Laid:
     coded: bool = False
     tight: bool = False
     under: float = 0.5
+    reload: bool = False
 
 
 @dataclass(frozen=True)
@@ -118,13 +127,15 @@ def _laid(
     laid: Laid, rng: np.random.Generator, base: np.ndarray | None, px: float
 ) -> tuple[np.ndarray, list[Rectangle], np.ndarray, np.ndarray]:
     """Densities of one strip and what lies around it, its pictures, its base, and where they start along it [mm]."""
-    gauge = GAUGES[laid.gauge]
+    gauge = replace(GAUGES[laid.gauge], perf_pitch_mm=CINE) if laid.reload else GAUGES[laid.gauge]
     own = np.array([rng.uniform(0.12, 0.3), rng.uniform(0.4, 0.65), rng.uniform(0.6, 0.95)], np.float32)
     base = own if base is None else base.astype(np.float32)
     w, h = round(gauge.frame_along_mm * px), round(gauge.frame_across_mm * px)
     gap = gauge.frame_pitch_mm - gauge.frame_along_mm
     pitches = [gauge.frame_pitch_mm + gauge.perf_pitch_mm * laid.uneven[i % len(laid.uneven)] if laid.uneven else gauge.frame_pitch_mm
                for i in range(laid.frames - 1)]  # fmt: skip
+    if laid.reload:
+        pitches = [CINE * rng.choice([3, 4]) + rng.normal(0, 0.1) for _ in pitches]
     starts = np.concatenate([[0.0], np.cumsum(pitches)])
     lead = max(gap, 0.5) * rng.uniform(0.5, 1.2)
     long_mm, wide_mm = starts[-1] + gauge.frame_along_mm + 2 * lead, gauge.film_width_mm
@@ -137,7 +148,7 @@ def _laid(
         slice(round(around * px), wide - round(around * px)),
     )
     density[film] = base
-    _perforate(density, laid.gauge, px, around, rng.uniform(0, 1))
+    _perforate(density, gauge, px, around, rng.uniform(0, 1))
     pictures = []
     setting = Setting(laid.gauge, exposures=laid.under)
     for number, start in enumerate(starts, 1):
@@ -156,8 +167,7 @@ def _laid(
     return density, pictures, base, starts
 
 
-def _perforate(density: np.ndarray, name: str, px: float, around: float, phase: float) -> None:
-    gauge = GAUGES[name]
+def _perforate(density: np.ndarray, gauge: Gauge, px: float, around: float, phase: float) -> None:
     tall, wide = round(gauge.perf_across_mm * px), round(gauge.perf_along_mm * px)
     tops = [round((around + gauge.perf_edge_mm) * px)]
     if gauge.both_edges:
@@ -275,6 +285,38 @@ def main(files: int, seed: int = 0, strips: bool = False) -> None:
         print(f"| {what} | {whole} of {files} | {hits} of {total} | {false} | {least:.2f} |", flush=True)
 
 
+def reloads(files: int, seed: int = 0) -> None:
+    """Lengths of six frames read with `--gauge 110 --perf-pitch 7.605`: where each frame begins [mm], against the truth."""
+    off, scale, named, found = [], [], 0, 0
+    for number in range(files):
+        how = Laid(
+            "110",
+            6,
+            reload=True,
+            tight=number % 3 == 1,
+            skew=(0.0, 0.5, 1.0)[number % 3],
+            down=number % 4 == 3,
+        )
+        known = length(how, seed + number)
+        with tempfile.TemporaryDirectory() as place:
+            tifffile.imwrite(Path(place) / "n.tif", known.pixels, photometric="rgb")
+            reading = read(Path(place), ReadOptions(gauge="110", perf_pitch=CINE, marks=False))
+        lengths, uneven = reading.geometry, bool(np.ptp(np.diff(known.starts_mm)) > 1)
+        named += ("frames-uneven" in {f.id for f in reading.findings}) == uneven
+        if lengths.px_per_mm is None or len(reading.frames) != how.frames:
+            print(f"seed {seed + number}: {len(reading.frames)} frames, scale {lengths.px_per_mm}")
+            continue
+        found += 1
+        even = [i * (lengths.frame_pitch_mm or 0.0) for i in range(how.frames)]
+        off += np.abs(np.array(lengths.starts_mm or even) - known.starts_mm).tolist()
+        scale.append(abs(lengths.px_per_mm / FINE["110"] - 1))
+    print(
+        f"{found} of {files} lengths with six frames and a scale; uneven or even rightly said of {named}; starts off by "
+        f"{np.median(off):.2f} mm, 90 % under {np.percentile(off, 90):.2f}, most {max(off):.2f}; scale off by "
+        f"{np.median(scale):.2%}, most {max(scale):.2%}"
+    )
+
+
 def _drawn(how: Laid | Held, gauge: str, seed: int) -> Known:
     if isinstance(how, Laid):
         return length(replace(how, gauge=gauge), seed)
@@ -303,5 +345,8 @@ def covered(part: Rectangle, picture: Rectangle) -> float:
 
 
 if __name__ == "__main__":
-    numbers = [int(word) for word in sys.argv[1:] if word != "strips"]
-    main(*(numbers or [8]), strips="strips" in sys.argv)
+    numbers = [int(word) for word in sys.argv[1:] if word.isdigit()]
+    if "reloads" in sys.argv:
+        reloads(*(numbers or [20]))
+    else:
+        main(*(numbers or [8]), strips="strips" in sys.argv)

@@ -29,6 +29,7 @@ class Setting:
 
     `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
     `printed`: edge print and frame numbers beside the pictures.
+    `blur` is what lens and scanner smear [px]. `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
     """
 
     gauge: str = "135"
@@ -47,6 +48,7 @@ class Setting:
     fine: float | None = None
     raw: bool = False
     printed: bool = False
+    blur: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -217,6 +219,8 @@ def scanned(
 ) -> np.ndarray:
     """16-bit codes: light through film, flare, shot noise; a scanner that sets its own exposure when not locked."""
     film = 10**-density * (1 - clear[..., None]) + clear[..., None]
+    if setting.blur:
+        film = cv2.GaussianBlur(film, (0, 0), setting.blur)
     lit = film * light
     lit = (1 - setting.flare) * lit + setting.flare * lit.mean(axis=(0, 1))
     gain = 1.0 if setting.locked else 2 ** rng.uniform(-0.7, 0.0)

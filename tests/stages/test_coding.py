@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import pytest
 import tifffile
+from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
 from wetside.app.read import ReadOptions, read
@@ -153,3 +154,14 @@ def test_clipped_perforations_accuse_no_light(tmp_path: Path) -> None:
     reading = read(tmp_path, ReadOptions(gauge="135", marks=False, exposure_ratio=0.5 / 1.6))
     assert "light-differs" not in {f.id for f in reading.findings}
     assert reading.base is not None and np.abs(np.array(reading.base.density) - BASE).max() < 0.01
+
+
+@pytest.mark.independent(
+    how="rolls of a scanner model at a flatbed's scale, smeared, and the same under an unsharp mask"
+)
+def test_a_flatbeds_sharpening_is_told_by_the_pictures_rims(tmp_path: Path) -> None:
+    roll(tmp_path, Setting("135", frames=2, fine=14.0, blur=1.0, gate=False), 4)
+    assert "sharpened" not in _ids(tmp_path)
+    _again(tmp_path, lambda p: p + 1.0 * (p - cv2.GaussianBlur(p, (0, 0), 1.5)))
+    [said] = [f for f in read(tmp_path, NO_MARKS).findings if f.id == "sharpened"]
+    assert "rebate lifted" in said.found and "grain" in said.say

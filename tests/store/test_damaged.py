@@ -139,7 +139,9 @@ def test_grey_below_is_no_picture_and_a_holder_is_none_of_it() -> None:
     held = cv2.GaussianBlur(holder, (0, 0), 0.7).astype(np.uint16)
     light[300:] = 65535
     assert blank_below(Scan("a", broken, 65535.0, 16, "linear")) == pytest.approx(150 / 400)
-    for good in (film, held, light):
+    cut = film.copy()
+    cut[:30] = cut[350:] = 0  # a rim that an unsharp mask made black from one row to the next, on both sides
+    for good in (film, held, light, cut):
         assert blank_below(Scan("a", good, 65535.0, 16, "linear")) == 0.0
     grey = (film >> 8).astype(np.uint8)
     grey[200:] = 128

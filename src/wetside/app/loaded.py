@@ -18,7 +18,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
-from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations, sharpened
+from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations
 from wetside.stages.negative.flare import flare_said, flares, unveiled
 from wetside.stages.negative.noise import noise_blocks
 from wetside.stages.negative.patches import Spot, spot
@@ -185,5 +185,5 @@ def said_of_files(loaded: Loaded) -> list[Finding]:
     """What was done to the files, as far as they show or tell it."""
     names = [scan.file for scan in loaded.scans]
     told = exposures(names, [scan.exposure_s for scan in loaded.scans])
-    said = (sharpened(loaded.noise), told, orientations(names, [scan.orientation for scan in loaded.scans]))
+    said = (told, orientations(names, [scan.orientation for scan in loaded.scans]))
     return [finding for finding in said if finding is not None]

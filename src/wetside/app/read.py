@@ -12,6 +12,7 @@ from wetside.app.lie import with_lie
 from wetside.app.lights import lights
 from wetside.app.loaded import Loaded, lift, linear, loaded_files, said_of_files
 from wetside.app.read_options import PatchAt, ReadOptions
+from wetside.app.rims import rims
 from wetside.app.standing import footing_of, noise_in, standing_of
 from wetside.app.turned import light_by_half_a_turn
 from wetside.figures.abreast import abreast
@@ -25,6 +26,7 @@ from wetside.stages.causes.cast import CastField, without_density
 from wetside.stages.causes.film import each_once, placed
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.stacked import Stack, with_staying
+from wetside.stages.negative.coding import sharpened
 from wetside.stages.negative.film import density_frame
 from wetside.stages.negative.light import UNTOLD, light_agrees, light_untold
 from wetside.stages.negative.mixed import mixed
@@ -84,7 +86,15 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
     locked = loaded.lit and film.level
     rung = rung_of(dense, film.base is not None, locked)
     reading = _assembled(loaded, film, options, locked, rung.level, progress)
-    found = (*early, *loaded.findings, *film.findings, *rung.findings, *reading.findings)
+    sharp = sharpened(loaded.noise, rims(files.folder, reading.frames) if dense else ())
+    found = (
+        *early,
+        *([sharp] if sharp else ()),
+        *loaded.findings,
+        *film.findings,
+        *rung.findings,
+        *reading.findings,
+    )
     return replace(reading, reasons=rung.reasons, findings=found)
 
 

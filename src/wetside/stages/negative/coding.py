@@ -1,7 +1,7 @@
 """What was done to the files before they came here: inverted, sharpened, exposed frame by frame, and what that forbids.
 
 A negative's base is the thinnest thing on it and, with a mask, orange. In a positive the base is the darkest thing
-and grey. Sharpening leaves neighbouring pixels' noise opposed; a lens and a sensor can only make it alike.
+and grey. Sharpening leaves neighbouring pixels' noise opposed, which a lens and a sensor can only make alike, and halos beside edges.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import numpy as np
 from wetside.figures.abreast import abreast
 from wetside.figures.finding import Finding
 from wetside.stages.negative.base import BIN, flat_colours
+from wetside.stages.negative.halos import LIFTED
 
 #: A masked base lets through less blue than red; the least difference [D] that counts as a mask.
 MASK = 0.15
@@ -94,15 +95,25 @@ def neighbours(pixels: np.ndarray) -> float | None:
     return float(np.median(found[: max(6, len(found) // 8)]))
 
 
-def sharpened(correlations: Sequence[float | None]) -> Finding | None:
-    """A finding where the files' noise is opposed from pixel to pixel; correlations: one a file, None unknown."""
+def sharpened(correlations: Sequence[float | None], lifts: Sequence[float] = ()) -> Finding | None:
+    """A finding where the files' noise is opposed from pixel to pixel, or their pictures' edges lift the rebate beside them.
+
+    correlations: one a file, None unknown; lifts: shares of the step over an edge, of a few files.
+    """
     known = [c for c in correlations if c is not None]
-    if not known or float(np.median(known)) > OPPOSED:
+    noise, lift = float(np.median(known or [0.0])), float(np.median(lifts or [0.0]))
+    said = [f"correlation {noise:+.2f}"] * (noise <= OPPOSED)
+    said += [f"rebate lifted by {lift:.0%} of the step at the picture's edge".replace("%", " %")] * (
+        lift > LIFTED
+    )
+    if not said:
         return None
     return Finding(
-        "sharpened", "warning", "roll", "the files were sharpened: edges of marks and of the picture carry halos that the film does not",
-        f"noise of neighbouring pixels alike or independent (correlation over {OPPOSED})",
-        f"correlation {float(np.median(known)):+.2f}", "scan again with sharpening off",
+        "sharpened", "warning", "roll",
+        "the files were sharpened: edges of marks and of the picture carry halos that the film does not. Densities of flat "
+        "areas stay right; those beside an edge, how sharply a mark ends, and grain are not the film's",
+        f"noise of neighbouring pixels alike or independent (correlation over {OPPOSED}), and a rebate as bright beside the picture as elsewhere",
+        "; ".join(said), "scan again with sharpening off",
     )  # fmt: skip
 
 

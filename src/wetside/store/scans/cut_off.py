@@ -25,7 +25,9 @@ EOI = b"\xd9"
 #: A share of the picture under this is said in words, not as a number.
 LITTLE = 0.005
 #: Rows of one value at a file's end under this share of all are left alone.
-BLANK = 0.02
+BLANK = 0.05
+#: Where this share of the rows above them holds the same value too, it is the black of a holder.
+ELSEWHERE = 0.002
 #: The row above them is whole where it has this share of the light of those before it; of a holder's blurred rim it has less.
 WHOLE = 0.25
 
@@ -49,14 +51,16 @@ def said_of_cut(share: float) -> str:
 def blank_below(scan: Scan) -> float:
     """Share of a file's rows, the last ones, that hold one value throughout right below a whole row; 0 for a good file.
 
-    A holder's rim is as even, where black is cut off, but no lens lets it begin from one row to the next; bare light
-    beyond full scale does, and so do the black and white of coded files: none of these counts.
+    A holder's rim is as even, where black is cut off, but shows elsewhere too, and no lens lets it begin from one row to
+    the next; bare light beyond full scale does, and so do the black and white of coded files: none of these counts.
     """
     import numpy as np
 
     pixels, last = scan.pixels, scan.pixels[-1, 0]
-    low, high = (0.1, 0.9) if scan.coding == "gamma" else (-1.0, 0.9)
-    if not low * scan.full_scale < float(last.mean()) < high * scan.full_scale or (pixels[-1] != last).any():
+    low = 0.1 if scan.coding == "gamma" else -1.0
+    if scan.coding == "log" or (pixels[-1] != last).any():
+        return 0.0
+    if not low * scan.full_scale < float(last.mean()) < 0.9 * scan.full_scale:
         return 0.0
     written = np.flatnonzero((pixels != last).any(axis=(1, 2)))
     end = int(written[-1]) if len(written) else 0
@@ -66,7 +70,8 @@ def blank_below(scan: Scan) -> float:
     levels = np.percentile(pixels[max(0, end - 50) : end], 90, axis=(1, 2)) - float(last.mean())
     whole = abs(levels[-1]) > WHOLE * abs(np.median(levels)) and np.ptp(pixels[end - 1], axis=0).any()
     share = 1 - (end + 1) / len(pixels)
-    return share if whole and share > BLANK else 0.0
+    elsewhere = (pixels[:end] == last).all(axis=2).mean()
+    return share if whole and share > BLANK and elsewhere < ELSEWHERE else 0.0
 
 
 def _none(path: Path) -> float | None:
