@@ -165,3 +165,18 @@ def test_a_flatbeds_sharpening_is_told_by_the_pictures_rims(tmp_path: Path) -> N
     _again(tmp_path, lambda p: p + 1.0 * (p - cv2.GaussianBlur(p, (0, 0), 1.5)))
     [said] = [f for f in read(tmp_path, NO_MARKS).findings if f.id == "sharpened"]
     assert "rebate lifted" in said.found and "grain" in said.say
+
+
+@pytest.mark.independent(
+    how="one frame of a drawn roll scanned again at twice the scale: a mark's place as before"
+)
+def test_a_frame_of_another_scale_is_named_and_measured_by_its_own(tmp_path: Path) -> None:
+    made_roll(tmp_path, "135", 14.0, 4)
+    before = [frame.picture for frame in read(tmp_path, NO_MARKS).frames]
+    path = tmp_path / "n3.tif"
+    tifffile.imwrite(path, cv2.resize(tifffile.imread(path), None, fx=2, fy=2), photometric="rgb")
+    reading = read(tmp_path, NO_MARKS)
+    assert [f.where for f in reading.findings if f.id == "another-scale"] == ["n3.tif"]
+    twice = [v / 2 for v in reading.frames[2].picture]
+    assert twice == pytest.approx(list(before[2]), abs=1.5)
+    assert reading.geometry.px_per_mm == pytest.approx(14.0, rel=0.01)

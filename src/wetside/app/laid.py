@@ -19,10 +19,12 @@ from wetside.stages.negative.advance import with_advance
 from wetside.stages.negative.film_findings import lies_otherwise
 from wetside.stages.negative.geometry import (
     geometry,
+    own_scales,
     perforated_edge,
     perforation_pitch_px,
     pitch_over_lengths,
     scale_spread,
+    scanned_otherwise,
 )
 from wetside.stages.negative.shown import FilmOfRoll
 
@@ -35,12 +37,16 @@ class Laid:
     lie: Lie
     numbers: Sequence[int]
     findings: tuple[Finding, ...]
+    scales: tuple[float, ...]
 
     def of(self, index: int) -> tuple[int, Lie]:
         """A frame's number and lie; where frames lie unevenly, as the first frame of its own measured start."""
+        lie = self.lie
+        if self.scales[index] != 1.0 and lie.px_per_mm:
+            lie = replace(lie, px_per_mm=lie.px_per_mm * self.scales[index])
         if not self.lengths.starts_mm:
-            return self.numbers[index], self.lie
-        return 1, replace(self.lie, first_frame_mm=self.lie.first_frame_mm + self.lengths.starts_mm[index])
+            return self.numbers[index], lie
+        return 1, replace(lie, first_frame_mm=lie.first_frame_mm + self.lengths.starts_mm[index])
 
 
 def laid(loaded: Loaded, film: FilmOfRoll, options: ReadOptions) -> Laid:
@@ -51,7 +57,9 @@ def laid(loaded: Loaded, film: FilmOfRoll, options: ReadOptions) -> Laid:
     lengths = replace(lengths, perf_edge=perforated_edge(film.frames))
     lie = Lie(options.first_frame_mm, lengths.frame_pitch_mm, lengths.px_per_mm, options.from_right)
     otherwise = _lies_otherwise(lengths, options, len(film.frames))
-    return Laid(lengths, lie, loaded.numbers, (*found, *uneven, *otherwise))
+    scales = own_scales(film.frames, [frame.shrink for frame in loaded.frames])
+    odd = scanned_otherwise([frame.file for frame in loaded.frames], scales, lengths.px_per_mm)
+    return Laid(lengths, lie, loaded.numbers, (*found, *uneven, *otherwise, *odd), scales)
 
 
 def _scaled(loaded: Loaded, film: FilmOfRoll, options: ReadOptions) -> tuple[Geometry, tuple[Finding, ...]]:

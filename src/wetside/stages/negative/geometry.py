@@ -14,6 +14,8 @@ from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.negative.shown import FilmOfFrame
 
 OF_FILM = 0.001
+#: Perforations of one film, long or short pitch, differ by 0.2 %; one more or less of a few is found further off than this.
+OTHER = 0.015
 
 
 def perforation_pitch_px(films: Sequence[FilmOfFrame], shrinks: Sequence[float]) -> float | None:
@@ -59,6 +61,33 @@ def scale_spread(films: Sequence[FilmOfFrame], shrinks: Sequence[float], px_per_
         return None
     scatter = 1.4826 * float(np.median(np.abs(pitches / np.median(pitches) - 1))) / len(pitches) ** 0.5
     return px_per_mm * float(np.hypot(scatter, OF_FILM))
+
+
+def own_scales(films: Sequence[FilmOfFrame], shrinks: Sequence[float]) -> tuple[float, ...]:
+    """Each frame's scale as a share of the roll's, by its perforations: 1 unless it lies further off than `OTHER`."""
+    pitches = np.array(
+        [f.holes.pitch * s if f.holes and f.holes.pitch else np.nan for f, s in zip(films, shrinks)]
+    )
+    if np.isfinite(pitches).sum() < 3:
+        return (1.0,) * len(films)
+    shares = pitches / np.nanmedian(pitches)
+    return tuple(float(share) if abs(share - 1) > OTHER else 1.0 for share in shares)
+
+
+def scanned_otherwise(
+    files: Sequence[str], scales: Sequence[float], px_per_mm: float | None
+) -> tuple[Finding, ...]:
+    """A note for every frame that was scanned at another scale than the roll."""
+    of_roll = f"{px_per_mm:.1f} px/mm, as the roll" if px_per_mm else "the roll's perforation pitch"
+    return tuple(
+        Finding(
+            "another-scale", "note", file, "scanned at another scale than the roll's other frames: its places along the film are counted at its own",
+            of_roll, f"{px_per_mm * scale:.1f} px/mm" if px_per_mm else f"{scale:.2f} of it",
+            "scan it again as the others, or its marks' sizes and its grain do not compare",
+        )
+        for file, scale in zip(files, scales)
+        if scale != 1.0
+    )  # fmt: skip
 
 
 def perforated_edge(films: Sequence[FilmOfFrame]) -> Literal["top", "bottom", "both"] | None:

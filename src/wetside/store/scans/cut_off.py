@@ -26,8 +26,6 @@ EOI = b"\xd9"
 LITTLE = 0.005
 #: Rows of one value at a file's end under this share of all are left alone.
 BLANK = 0.05
-#: Where this share of the rows above them holds the same value too, it is the black of a holder.
-ELSEWHERE = 0.002
 #: The row above them is whole where it has this share of the light of those before it; of a holder's blurred rim it has less.
 WHOLE = 0.25
 
@@ -51,7 +49,7 @@ def said_of_cut(share: float) -> str:
 def blank_below(scan: Scan) -> float:
     """Share of a file's rows, the last ones, that hold one value throughout right below a whole row; 0 for a good file.
 
-    A holder's rim is as even, where black is cut off, but shows elsewhere too, and no lens lets it begin from one row to
+    A holder's rim is as even, where black is cut off, but fills rows or columns elsewhere too, and no lens lets it begin from one row to
     the next; bare light beyond full scale does, and so do the black and white of coded files: none of these counts.
     """
     import numpy as np
@@ -70,8 +68,9 @@ def blank_below(scan: Scan) -> float:
     levels = np.percentile(pixels[max(0, end - 50) : end], 90, axis=(1, 2)) - float(last.mean())
     whole = abs(levels[-1]) > WHOLE * abs(np.median(levels)) and np.ptp(pixels[end - 1], axis=0).any()
     share = 1 - (end + 1) / len(pixels)
-    elsewhere = (pixels[:end] == last).all(axis=2).mean()
-    return share if whole and share > BLANK and elsewhere < ELSEWHERE else 0.0
+    same = (pixels[:end] == last).all(axis=2)
+    holder = same.all(axis=0).any() or same.all(axis=1).any()
+    return share if whole and share > BLANK and not holder else 0.0
 
 
 def _none(path: Path) -> float | None:
