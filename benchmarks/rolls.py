@@ -29,7 +29,7 @@ class Setting:
 
     `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
     `printed`: edge print and frame numbers beside the pictures.
-    `blur` is what lens and scanner smear [px]. `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
+    `blur` is what lens and scanner smear [px].
     """
 
     gauge: str = "135"
