@@ -25,6 +25,8 @@ BARE = 0.02
 SLIVER = 0.2
 #: The holder's dilated rim hides this much of what lies beside it [px].
 RIM = 6
+#: A picture larger or smaller than the roll's by this share, and by the same along both sides, was scanned otherwise.
+OTHER_SIZE, ALIKE = 0.05, 0.006
 
 
 def exposed(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
@@ -132,7 +134,15 @@ def agreed(found: Sequence[Edges | None]) -> list[Edges | None]:
     size = np.array([_common(seen[:, 2] - seen[:, 0]), _common(seen[:, 3] - seen[:, 1])])
     well = seen[_well_seen(seen, size)]
     across, down = (_usual(well, axis, float(size[axis])) for axis in (0, 1))
-    return [_mended(edges, across, down) for edges in found]
+    return [edges if _of_other_scale(edges, size) else _mended(edges, across, down) for edges in found]
+
+
+def _of_other_scale(edges: Edges | None, size: np.ndarray) -> bool:
+    """True for a picture of the roll's proportion and of another size: scanned at another scale, so its edges are its own."""
+    if edges is None:
+        return False
+    wide, tall = (edges[2] - edges[0]) / size[0], (edges[3] - edges[1]) / size[1]
+    return bool(abs(wide - 1) > OTHER_SIZE and abs(wide / tall - 1) < ALIKE)
 
 
 @dataclass(frozen=True, slots=True)
