@@ -96,6 +96,8 @@ def test_edge_print_is_no_mark_and_a_stain_that_lies_over_it_still_is() -> None:
     assert places(printed) == []
     (place,) = places(stain(printed, 470, 518, 24, (0.1, 0.1, 0.1)))
     assert abs(2 * np.nonzero(place.area)[1].mean() - 470) < 12
+    (divided,) = places(stain(printed, 400, 518, 30, (0.1, 0.1, 0.1)))
+    assert np.ptp(np.nonzero(divided.area)[1]) > 22
 
 
 def test_two_pieces_on_one_line_are_print_and_a_lone_faint_ring_is_none() -> None:

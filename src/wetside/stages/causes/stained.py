@@ -26,6 +26,8 @@ BAND, MOST_ROUND, MOST_OF_SIDE = 9, 0.2, 0.4
 MOST_CHANGED = 0.15
 #: A place at the scan's end that is thinner than so many pixels is a piece of something that the scan does not show.
 PIECE = 5
+#: Parts of one mark lie no farther apart than this many pixels at half size.
+DIVIDED = 14
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,27 @@ def stained_places(film: Unexposed) -> list[Stained]:
         if not _belongs_there(area, side is not denser, film)
     ]
     large = [one for one in found if np.abs(one.delta).max() > SURE]
-    return sorted(large, key=lambda one: -int(one.area.sum()))
+    return _joined(film, sorted(large, key=lambda one: -int(one.area.sum())))
+
+
+def _joined(film: Unexposed, largest_first: list[Stained]) -> list[Stained]:
+    """The places, parts of one colour that only print or a hole divides taken as one."""
+    kept: list[Stained] = []
+    for place in largest_first:
+        near = grown(place.area, DIVIDED)
+        whole = next(
+            (i for i, one in enumerate(kept) if _alike(one, place) and (near & one.area).any()), None
+        )
+        if whole is None:
+            kept.append(place)
+        else:
+            kept[whole] = _measured(film, kept[whole].area | place.area)
+    return kept
+
+
+def _alike(one: Stained, other: Stained) -> bool:
+    a, b = float(np.linalg.norm(one.delta)), float(np.linalg.norm(other.delta))
+    return float(one.delta @ other.delta) > 0.9 * a * b and 0.25 * a < b < 4 * a
 
 
 def _not_the_picture(film: Unexposed, kept: np.ndarray) -> bool:
