@@ -112,6 +112,13 @@ def test_a_neighbours_picture_beyond_the_gap_is_no_mark() -> None:
     assert places(density) == []
 
 
+def test_a_picture_that_lies_a_little_askew_makes_no_mark_of_its_edge() -> None:
+    density = film()
+    for x in range(60, 260):
+        density[138 + (x - 60) // 17 : 150, x] += 0.5
+    assert places(density) == []
+
+
 def test_a_picture_whose_place_is_not_sure_says_nothing_of_the_film_round_it() -> None:
     assert unexposed_film(framed(film(), Rectangle(60, 150, 300, 160))) is None
     assert judged(unexposed_film(framed(film(), Rectangle(60, 180, 680, 290)))) is None

@@ -9,7 +9,7 @@ import numpy as np
 
 from wetside.laws.image.layers import highest
 from wetside.stages.causes.edge_print import edge_print
-from wetside.stages.causes.unexposed import END, Unexposed, grown
+from wetside.stages.causes.unexposed import END, PICTURE_RIM, Unexposed, grown
 
 #: Density [D] from which a place is surely changed, and from which it belongs to a changed place beside it; both also in scatters.
 SURE, BESIDE = 0.03, 0.015
@@ -26,6 +26,8 @@ BAND, MOST_ROUND, MOST_OF_SIDE = 9, 0.2, 0.4
 MOST_CHANGED = 0.15
 #: A place at the scan's end that is thinner than so many pixels is a piece of something that the scan does not show.
 PIECE = 5
+#: A dense place along the picture's rim that is longer than so many pixels, and shallow, is the picture's own edge that lies askew.
+LONG, SHALLOW = 30, 0.25
 #: Parts of one mark lie no farther apart than this many pixels at half size.
 DIVIDED = 14
 
@@ -132,13 +134,21 @@ def neighbours(film: Unexposed, kept: np.ndarray) -> np.ndarray:
 
 
 def _belongs_there(area: np.ndarray, thin: bool, film: Unexposed) -> bool:
-    """Whether a changed area is the light of a hole, a cast along the film, or a sliver at the scan's end."""
+    """Whether a changed area is the light of a hole, a cast along the film, a sliver at the scan's end or of the picture."""
     if thin and grown(film.holes, HALO)[area].mean() > 0.5:
         return True
     rows, columns = np.flatnonzero(area.any(axis=1)), np.flatnonzero(area.any(axis=0))
     for own, size in ((rows, area.shape[0]), (columns, area.shape[1])):
         if len(own) < PIECE and (own[0] <= END or own[-1] >= size - 1 - END):
             return True
+    long, short = max(len(rows), len(columns)), min(len(rows), len(columns))
+    if (
+        not thin
+        and long > LONG
+        and short < SHALLOW * long
+        and grown(film.picture, PICTURE_RIM + 4)[area].mean() > 0.5
+    ):
+        return True
     seen = int(film.film[rows[0] : rows[-1] + 1].any(axis=0).sum())
     return len(columns) > ALL_ALONG * seen and int(area.sum()) > THICK / 2 * len(columns)
 
