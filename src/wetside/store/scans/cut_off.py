@@ -22,6 +22,8 @@ from wetside.store.scans.headers import exr_table, png_size
 #: A marker of a JPEG stream within its coded data: neither a stuffed byte nor a restart.
 MARKER = re.compile(rb"\xff+([^\x00\xff\xd0-\xd7])")
 EOI = b"\xd9"
+#: The compression of TIFF 6.0 whose strips decode although they are cut.
+JPEG_STRIPS = 7
 #: A share of the picture under this is said in words, not as a number.
 LITTLE = 0.005
 #: Rows of one value at a file's end under this share of all are left alone.

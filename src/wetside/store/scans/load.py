@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Coding, Scan
 from wetside.store.scans.claims import exposure_of, straight
-from wetside.store.scans.cut_off import blank_below, cut_off, past_end, said_of_cut
+from wetside.store.scans.cut_off import JPEG_STRIPS, blank_below, cut_off, past_end, said_of_cut
 from wetside.store.scans.dpx import dpx_scan
 from wetside.store.scans.guard import guard
 from wetside.store.scans.headers import dpx_size, exr_size, png_size
@@ -32,8 +32,6 @@ MOST_PIXELS = 400_000_000
 MOST_BYTES = 1_500_000_000
 #: A large picture in a file this many times smaller is damage or a bomb: deflate packs at most 1,032 to 1.
 LARGE, DENSEST = 200_000_000, 4000
-#: The compression of TIFF 6.0 whose strips decode although they are cut.
-JPEG_STRIPS = 7
 #: Where a library names the file that it could not read, with its place on the disk.
 NAMED = re.compile(r'\s*\("[^"]*"\)')
 
