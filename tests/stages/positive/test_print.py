@@ -14,6 +14,7 @@ from benchmarks.positives import boxes, chart, chart_error
 from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import log_exposure
+from wetside.stages.positive.transform import OUTPUT, acescct, append_output, processor_of
 
 GREYS = (0.05, 0.23, 0.44, 0.70, 1.05, 1.50)
 
@@ -131,3 +132,24 @@ def test_one_damaged_frame_is_named_and_the_rest_is_printed(roll: Path, tmp_path
     assert [f["file"] for f in done["frames"]] == ["c1.tif", "c3.tif"]
     assert any(f["where"] == "c2.tif" for f in done["findings"])
     assert [p.name for p in (tmp_path / "out").glob(".*")] == [".positive"]
+
+
+@pytest.mark.independent(how="the colour library's own output transform, colour by colour, without a table")
+def test_the_display_table_keeps_to_the_output_transform() -> None:
+    rng = np.random.default_rng(6)
+    linear = 0.18 * 2 ** rng.uniform(-6, 5, (20_000, 1)) * np.exp(0.5 * rng.standard_normal((20_000, 3)))
+    codes = acescct(linear).astype(np.float32)
+    chain, table = ocio.GroupTransform(), ocio.GroupTransform()
+    for name in ("ACEScct_to_ACES2065-1", OUTPUT, "DISPLAY - CIE-XYZ-D65_to_sRGB"):
+        chain.appendTransform(ocio.BuiltinTransform(name))
+    append_output(table, "sRGB")
+    exact, baked = codes.copy(), codes.copy()
+    processor_of(chain).applyRGB(exact)
+    processor_of(table).applyRGB(baked)
+    off = 255 * np.abs(np.clip(exact, 0, 1) - baked)
+    assert off.mean() < 0.12 and np.percentile(off, 99) < 1.2
+    neutral = np.repeat(acescct(np.geomspace(0.002, 5000, 400))[:, None], 3, axis=1).astype(np.float32)
+    exact, baked = neutral.copy(), neutral.copy()
+    processor_of(chain).applyRGB(exact)
+    processor_of(table).applyRGB(baked)
+    assert 255 * np.abs(np.clip(exact, 0, 1) - baked).max() < 0.2

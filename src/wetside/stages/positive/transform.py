@@ -21,6 +21,9 @@ SPACES = ("sRGB", "ACES2065-1", "ACEScg")
 CLF = "Academy/ASC Common LUT Format"
 EDGE = 65
 CCT_TOP = 1.468
+#: Where the display table ends: 223 times a perfect white, white on the display long before. Up to `CCT_TOP` a third of its
+#: points would lie where no picture does.
+DISPLAY_TOP = 1.0
 CODES = 65536
 FLOOR = 1e-5
 OUTPUT = "ACES-OUTPUT - ACES2065-1_to_CIE-XYZ-D65 - SDR-100nit-REC709_2.0"
@@ -49,7 +52,7 @@ def tone_group(
         _append_table(group, _above(base))
         group.appendTransform(_matrix(matrix / TOP))
     _append_table(group, codes)
-    _append_output(group, space)
+    append_output(group, space)
     return group
 
 
@@ -66,7 +69,7 @@ def exchange_group(
     group.appendTransform(ocio.BuiltinTransform("ADX10_to_ACES2065-1"))
     if space != "ACES2065-1":
         group.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1", ocio.TRANSFORM_DIR_INVERSE))
-        _append_output(group, space)
+        append_output(group, space)
     return group
 
 
@@ -92,11 +95,11 @@ def _matrix(matrix: np.ndarray, offset: float = 0.0) -> ocio.MatrixTransform:
     return ocio.MatrixTransform(matrix=whole.ravel().tolist(), offset=[offset, offset, offset, 0.0])
 
 
-def _append_output(group: ocio.GroupTransform, space: str) -> None:
-    """From ACEScct to the output space."""
+def append_output(group: ocio.GroupTransform, space: str) -> None:
+    """Append what leads from ACEScct to a named space."""
     if space == "sRGB":
         group.appendTransform(
-            ocio.RangeTransform(minInValue=0, maxInValue=CCT_TOP, minOutValue=0, maxOutValue=1)
+            ocio.RangeTransform(minInValue=0, maxInValue=DISPLAY_TOP, minOutValue=0, maxOutValue=1)
         )
         table = ocio.Lut3DTransform(gridSize=EDGE)
         table.setData(display_table())
@@ -110,12 +113,12 @@ def _append_output(group: ocio.GroupTransform, space: str) -> None:
 
 @lru_cache(maxsize=1)
 def display_table() -> np.ndarray:
-    """The ACES output transform to sRGB over ACEScct 0 … CCT_TOP, flat float32 in OpenColorIO's order (blue fastest)."""
+    """The ACES output transform to sRGB over ACEScct 0 … DISPLAY_TOP, flat float32 in OpenColorIO's order (blue fastest)."""
     chain = ocio.GroupTransform()
     chain.appendTransform(ocio.BuiltinTransform("ACEScct_to_ACES2065-1"))
     chain.appendTransform(ocio.BuiltinTransform(OUTPUT))
     chain.appendTransform(ocio.BuiltinTransform("DISPLAY - CIE-XYZ-D65_to_sRGB"))
-    steps = np.linspace(0, CCT_TOP, EDGE, dtype=np.float32)
+    steps = np.linspace(0, DISPLAY_TOP, EDGE, dtype=np.float32)
     r, g, b = np.meshgrid(steps, steps, steps, indexing="ij")
     grid = np.ascontiguousarray(np.stack([r, g, b], axis=-1).reshape(-1, 3))
     processor_of(chain).applyRGB(grid)
