@@ -95,7 +95,7 @@ def rows() -> list[Row]:
     through = Through(tone_group(fit, BASE, "ACEScg"), "u16")
     even = EvenMap(small, None, 1 / 65535, HEIGHT, WIDTH, shared_map(small, HEIGHT, WIDTH))
     of_rows = EvenMap(small, None, 1 / 65535, HEIGHT, WIDTH)
-    veil = (30.0, 40.0, 50.0)
+    veil = (300.0, 400.0, 500.0)
     kept = np.empty_like(codes)
     picture = developed(codes, 0.0, even, through, kept)
     plain = cpu(lambda: naive_picture(naive_even(codes, full), fit), 2)

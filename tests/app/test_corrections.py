@@ -15,7 +15,7 @@ from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import Recipe
 from wetside.figures.place import Part, Rectangle
 from wetside.stages.negative.working import field_within
-from wetside.stages.positive.evening import NO_VEIL, evened_strip, veil_codes
+from wetside.stages.positive.evening import evened_strip, veil_values
 from wetside.store.scans.originals import write_tiff16
 
 BASE = np.array([0.2, 0.55, 0.8])
@@ -25,20 +25,24 @@ FLARE = 0.02
 @pytest.fixture(scope="module")
 def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Six frames in an opaque holder, with stray light; one scanned a third of a stop longer than the rest."""
-    folder = tmp_path_factory.mktemp("veiled")
+    return veiled(tmp_path_factory.mktemp("veiled"), np.ones((150, 200, 1)))
+
+
+def veiled(folder: Path, shine: np.ndarray) -> Path:
+    """The same under a light (h, w, 1)."""
     rng = np.random.default_rng(3)
     for i in range(6):
         density = np.full((150, 200, 3), 5.0)
         density[15:-15, 6:-6] = BASE
         soft = np.kron(rng.uniform(0.2, 1.4, (6, 8)), np.ones((16, 20)))[..., None]
         density[28:124, 20:180] += soft * np.array([0.9, 1.0, 1.05])
-        light = 10**-density
+        light = 10**-density * shine
         light = (1 - FLARE) * light + FLARE * light.mean(axis=(0, 1))
         codes = light * 50000 * (10**0.1 if i == 3 else 1.0)
         codes += rng.standard_normal(codes.shape) * np.sqrt(codes * 0.3 + 9)
         write_tiff16(folder / f"v{i + 1}.tif", codes.clip(0, 65535).astype(np.uint16))
         np.save(folder / f"v{i + 1}.npy", density)
-    write_tiff16(folder / "open_gate.tif", np.full((150, 200, 3), 50000, np.uint16))
+    write_tiff16(folder / "open_gate.tif", np.tile(50000 * shine, 3).astype(np.uint16))
     return folder
 
 
@@ -69,6 +73,26 @@ def test_stray_light_and_another_exposure_are_off_the_evened_negative(roll: Path
         assert dense.any() and abs(np.median(away[..., 2][dense])) < 0.03
 
 
+@pytest.mark.independent(
+    how="densities planted under a veil of one amount and a light that falls off, place by place"
+)
+def test_stray_light_comes_off_at_each_places_own_light(tmp_path: Path) -> None:
+    y, x = np.mgrid[-1:1:150j, -1:1:200j]
+    shine = (1 - 0.2 * (x**2 + y**2))[..., None]
+    (tmp_path / "scans").mkdir()
+    folder = veiled(tmp_path / "scans", shine)
+    positive(folder, PositiveOptions(tmp_path / "out", negative="tiff", leave=("level",)))
+    truth = np.concatenate([np.load(folder / f"v{i}.npy")[30:122, 24:176] for i in (1, 2, 3, 5, 6)])
+    away = (
+        np.concatenate([above_base(tmp_path / "out", f"v{i}")[30:122, 24:176] for i in (1, 2, 3, 5, 6)])
+        - truth
+    )
+    weak = np.tile(shine[30:122, 24:176] < 0.85, (5, 1, 3))
+    dense = (truth > 1.5) & (truth < 2.0)
+    for place in (dense & weak, dense & ~weak):
+        assert place.sum() > 300 and abs(np.median(away[place])) < 0.002
+
+
 def test_what_is_left_in_on_purpose_stays_in_and_is_said(roll: Path, tmp_path: Path) -> None:
     options = PositiveOptions(tmp_path / "out", negative="tiff", leave=("level", "flare", "light"))
     found = positive(roll, options)
@@ -91,12 +115,19 @@ def test_a_veil_comes_off_as_the_law_of_densities_says() -> None:
     density = np.linspace(0.1, 2.2, 200, dtype=np.float32)
     level, share = (0.002, 0.003, 0.001), 0.02
     through = np.stack([10.0**-density + 0 * v for v in level], axis=-1)[None]
-    veil, more = veil_codes(level, share, 1.0)
-    factors = np.full((1, 200, 3), more, np.float32)
+    veil = veil_values(level, None, 65535.0)
+    factors = np.full((1, 200, 3), 1 / (1 - share), np.float32)
     codes = evened_strip((through * 65535).round().astype(np.uint16), 0.0, factors, veil=veil)
     wanted = density_without_flare(np.tile(density[:, None], 3)[None], np.array(level), share)
     assert np.abs(codes - 65535 * 10.0**-wanted).max() <= 1.6
-    assert veil_codes((0.0, 0.0, 0.0), 0.0, 1.0) == (NO_VEIL, 1.0)
+    in_parts = evened_strip(
+        (through * 1023).astype(np.float32),
+        0.0,
+        factors,
+        veil=veil_values(level, None, 1023.0),
+        scale=65535 / 1023,
+    )
+    assert np.abs(in_parts - 65535 * 10.0**-wanted).max() <= 1.0
 
 
 @pytest.fixture(scope="module")

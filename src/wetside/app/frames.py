@@ -14,10 +14,19 @@ import numpy as np
 from wetside.app.lengths import opened
 from wetside.app.recipe import Recipe, read_recipe
 from wetside.figures.finding import Unusable
+from wetside.figures.place import Part
 from wetside.figures.scan import Scan
 from wetside.stages.negative.working import field_within
 from wetside.stages.positive.cut import window
-from wetside.stages.positive.evening import EvenMap, Grown, Veil, across_rows, shared_map, veil_codes
+from wetside.stages.positive.evening import (
+    NO_VEIL,
+    EvenMap,
+    Grown,
+    Veil,
+    across_rows,
+    shared_map,
+    veil_values,
+)
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, every_of, seen_in
 from wetside.stages.positive.softening import lifted
@@ -80,7 +89,7 @@ class Printer:
         recipe, out = self.recipe, self.out
         trim = recipe.trim(scan.file)
         through = _through(recipe, trim, scan.file)
-        veil, more = self.veil(scan.file)
+        veil, more = self.veil(scan)
         even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
         every = 1 if recipe.negative else every_of(scan.height, scan.width)
@@ -129,10 +138,9 @@ class Printer:
             str(notes.get("process", "")), notes.get("ei"), space,
         )  # fmt: skip
 
-    def veil(self, file: str) -> tuple[Veil, float]:
-        """Codes of a frame's stray light, and the factor that its map gains where that is taken off."""
-        *level, share = self.recipe.veil(file)
-        return veil_codes((level[0], level[1], level[2]), share, 10 ** self.recipe.shift(file))
+    def veil(self, scan: Scan) -> tuple[Veil, float]:
+        """Scan values of a frame's stray light, and the factor that its map gains where that is taken off."""
+        return veil_of(self.recipe, scan.file, scan.part, scan.exposure_s, scan.full_scale)
 
     def even_map(self, scan: Scan, more: float = 1.0) -> EvenMap:
         """The map of one scan: light, exposure of the scan against the light's, and the cast where it is taken out."""
@@ -152,6 +160,21 @@ class Printer:
     @cached_property
     def _lit(self) -> np.ndarray | None:
         return self.recipe.lit()
+
+
+def veil_of(
+    recipe: Recipe, file: str, part: Part | None, exposure_s: float | None, full: float
+) -> tuple[Veil, float]:
+    """Scan values r g b of a frame's stray light, and the factor that its map gains without it; `full`: the file's full scale.
+
+    T = (T′ − level) / (1 − share), as the flare's law has it of densities, where the light is at its average.
+    """
+    r, g, b, share = recipe.veil(file)
+    if not any((r, g, b)):
+        return NO_VEIL, 1 / (1 - share)
+    light = None if recipe.light is None else field_within(recipe.light, part, recipe.light_width)
+    seen = recipe.gain(file, exposure_s) / 10 ** recipe.shift(file)
+    return veil_values((r / seen, g / seen, b / seen), light, full), 1 / (1 - share)
 
 
 def _take_back(places: set[Path]) -> None:

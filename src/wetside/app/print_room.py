@@ -17,6 +17,7 @@ import numpy as np
 from wetside.app.calibrate import AIMS, profile, profiles
 from wetside.app.corrections import NAMES, stays_out
 from wetside.app.crosstalk import calibration_say, fits
+from wetside.app.frames import veil_of
 from wetside.app.glass import folder_of, frame_of, stretch_around
 from wetside.app.lengths import opened, part_at, roll_files, size_of_frame, stamp_of
 from wetside.app.read import ReadOptions, read
@@ -32,7 +33,7 @@ from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
 from wetside.stages.negative.working import field_within, reduced
 from wetside.stages.positive.cut import cuts_of, window, within
-from wetside.stages.positive.evening import EvenMap, across_rows, veil_codes
+from wetside.stages.positive.evening import EvenMap, across_rows
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.softening import lift_strip, lifted
@@ -274,21 +275,20 @@ def evened_small(
     path = frame_of(home, roll, file)
     copy = small(home, roll, path)
     recipe = bench.recipe if leave is None else _left(bench, leave)
-    *level, share = recipe.veil(file)
-    veil, more = veil_codes((level[0], level[1], level[2]), share, 10 ** recipe.shift(file))
+    part = part_at(path)
+    veil, more = veil_of(recipe, file, part, copy.exposure_s, copy.full_scale)
     # The light's factor is for the scan's own values; the copy's are codes of 65535.
     scale = 1.0 if recipe.light is None else copy.full_scale / 65535
     ratio = recipe.gain(file, copy.exposure_s) * scale * more
     height, width = copy.values.shape[:2]
-    factors = _factors(Kept(recipe), file, part_at(path), height, width, round(copy.shrink, 6), ratio)
+    factors = _factors(Kept(recipe), file, part, height, width, round(copy.shrink, 6), ratio)
     slopes = slope_of(trim)
     values = copy.values
-    if recipe.dark:
-        values = values.astype(np.float32) - np.float32(recipe.dark * 65535 / copy.full_scale)
+    if recipe.dark or any(veil):
+        off = (np.array(veil) + recipe.dark) * (65535 / copy.full_scale)
+        values = values.astype(np.float32) - off.astype(np.float32)
     lit = cv2.multiply(factors, (*slopes, 0.0))  # type: ignore[call-overload]
     codes = cv2.multiply(values, lit, dtype=cv2.CV_16U)
-    if any(veil):
-        cv2.subtract(codes, (*(v * slope for v, slope in zip(veil, slopes)), 0.0), dst=codes)  # type: ignore[call-overload]
     height, width = codes.shape[:2]
     lift_strip(codes, 0, lifted(recipe.softened(file).values(), copy.shrink, height, width))
     return codes

@@ -37,16 +37,21 @@ def test_a_small_map_grows_to_the_full_one_at_its_rim_too() -> None:
 
 
 @pytest.mark.independent(how="the same in float64 over the whole frame at once")
-def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_light() -> None:
+@pytest.mark.parametrize(
+    "veil", [(300.0, 0.0, 25.3), (300.0, 40.0, 64.0)]
+)  # in parts of values, in whole ones
+def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_light(
+    veil: tuple[float, float, float],
+) -> None:
     values = codes(4, 300, 130)
     light = np.exp(0.002 * np.mgrid[0:300, 0:130][1] / 130)[..., None].repeat(3, 2).astype(np.float32)
     across = across_rows((np.array([0.0, 1.0]), np.array([[0.0] * 3, [0.05] * 3])), 10, 280, 300, 1)
     kept = np.empty_like(values)
     through = Through(ocio.GroupTransform(), "u16")
     even = EvenMap(light, across, 1 / 65535, 300, 130, shared_map(light, 300, 130))
-    developed(values, 0.0, even, through, kept, (300.0, 0.0, 25.0))
+    developed(values, 0.0, even, through, kept, veil)
     rows = (np.arange(300) + 0.5 - 10) / 280
-    want = values.astype(float) * light * 10 ** (0.05 * rows)[:, None, None] - np.array([300.0, 0.0, 25.0])
+    want = (values.astype(float) - np.array(veil)) * light * 10 ** (0.05 * rows)[:, None, None]
     assert (
         np.abs(kept - np.clip(want, 0, 65535)).max() <= 1.6
     )  # half a code each for the map and the value, and the clip's

@@ -1,4 +1,4 @@
-"""A frame evened in 16-bit codes, a strip at a time: dark level off, times the factor of its place, rounded.
+"""A frame evened in 16-bit codes, a strip at a time: dark level and stray light off, times the factor of its place, rounded.
 
 The evened code is what the evened negative holds and what the picture is made from, so both agree to the code.
 """
@@ -20,6 +20,8 @@ ROWS = 512
 ROOM, RATIO = 64_000_000, 4.0
 STEP = 64
 LEAST = 1e-6
+#: A veil of fewer scan values is taken off in parts of them.
+LEAST_VEIL = 32.0
 FULL = 65535.0
 Veil = tuple[float, float, float]
 NO_VEIL: Veil = (0.0, 0.0, 0.0)
@@ -33,15 +35,16 @@ class Grown(NamedTuple):
     unit: float = 1.0
 
 
-def veil_codes(level: tuple[float, float, float], share: float, gain: float) -> tuple[Veil, float]:
-    """Codes r g b of a frame's stray light after its map, and the factor that its map gains without it.
+def veil_values(level: tuple[float, float, float], light: np.ndarray | None, full: float) -> Veil:
+    """Scan values r g b of a frame's stray light: the same amount wherever it falls, however much light its place has.
 
-    T = (T' − level) / (1 − share): what the flare's law says of densities, on 16-bit codes. `gain` is what the frame's
-    exposure is multiplied with on its way to the roll's.
+    level       the stray light as a transmittance, where the light is at its average
+    light       (h, w, 3) factor from the frame's values to transmittance; None where no light was scanned
+    full        value of a transmittance of 1, where no light was scanned
     """
-    more = 1 / (1 - share)
-    r, g, b = (round(FULL * value * gain * more) for value in level)
-    return (float(r), float(g), float(b)), more
+    average = np.full(3, full) if light is None else (1 / light).mean(axis=(0, 1), dtype=np.float64)
+    r, g, b = (float(own * whole) for own, whole in zip(level, average, strict=True))
+    return r, g, b
 
 
 class EvenMap:
@@ -191,24 +194,30 @@ def evened_strip(
     """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given.
 
     factors     (rows, w, 3), or None where the scale is all
-    veil        codes r g b of stray light to take off; what would fall under 0 is 0
+    veil        scan values r g b of stray light to take off; what would fall under 0 is 0
     scale       what the factors are multiplied with
     """
-    if dark:
-        values = values.astype(np.float32) - np.float32(dark)
-    values = np.ascontiguousarray(values)
+    values = _without(values, dark, veil)
     if (
         factors is None
     ):  # the library adds two pictures three times as fast as it multiplies one with a number
         codes = cv2.addWeighted(values, scale, values, 0.0, 0.0, dst=into, dtype=cv2.CV_16U)
     else:
         codes = cv2.multiply(values, factors, dst=into, scale=scale, dtype=cv2.CV_16U)
-    if any(veil):
-        cv2.subtract(codes, _veil_rows(veil, *codes.shape[:2]), dst=codes)
     return codes
+
+
+def _without(values: np.ndarray, dark: float, veil: Veil) -> np.ndarray:
+    """Scan values without their dark level and a veil: in whole numbers where rounding the veil changes it by 1 in 64 at the most."""
+    whole = values.dtype == np.uint16 and not dark and min(veil) >= LEAST_VEIL
+    if not (dark or any(veil)):
+        return np.ascontiguousarray(values)
+    if whole:
+        return cv2.subtract(np.ascontiguousarray(values), _veil_rows(veil, *values.shape[:2]))
+    return values.astype(np.float32) - (np.float32(dark) + np.array(veil, np.float32))
 
 
 @lru_cache(maxsize=2)
 def _veil_rows(veil: Veil, rows: int, width: int) -> np.ndarray:
     """A veil at every place of a strip: the library takes an array off four times as fast as a colour."""
-    return np.full((rows, width, 3), veil, np.uint16)
+    return np.full((rows, width, 3), np.rint(veil), np.uint16)

@@ -80,7 +80,7 @@ def developed(
 ) -> np.ndarray:
     """The picture (h, w, 3) of a frame's values; `keep` takes the evened codes of every so manieth row and column.
 
-    veil        codes r g b of stray light that come off the evened ones
+    veil        scan values r g b of stray light that come off first
     stains      what is taken off those next, place by place
     """
     out = np.empty(values.shape, through.dtype)
