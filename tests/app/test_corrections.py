@@ -15,7 +15,7 @@ from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import Recipe
 from wetside.figures.place import Part, Rectangle
 from wetside.stages.negative.working import field_within
-from wetside.stages.positive.evening import evened_strip, veil_values
+from wetside.stages.positive.evening import evened_strip
 from wetside.store.scans.originals import write_tiff16
 
 BASE = np.array([0.2, 0.55, 0.8])
@@ -115,7 +115,8 @@ def test_a_veil_comes_off_as_the_law_of_densities_says() -> None:
     density = np.linspace(0.1, 2.2, 200, dtype=np.float32)
     level, share = (0.002, 0.003, 0.001), 0.02
     through = np.stack([10.0**-density + 0 * v for v in level], axis=-1)[None]
-    veil = veil_values(level, None, 65535.0)
+    r, g, b = level
+    veil = (r * 65535, g * 65535, b * 65535)
     factors = np.full((1, 200, 3), 1 / (1 - share), np.float32)
     codes = evened_strip((through * 65535).round().astype(np.uint16), 0.0, factors, veil=veil)
     wanted = density_without_flare(np.tile(density[:, None], 3)[None], np.array(level), share)
@@ -124,7 +125,7 @@ def test_a_veil_comes_off_as_the_law_of_densities_says() -> None:
         (through * 1023).astype(np.float32),
         0.0,
         factors,
-        veil=veil_values(level, None, 1023.0),
+        veil=(r * 1023, g * 1023, b * 1023),
         scale=65535 / 1023,
     )
     assert np.abs(in_parts - 65535 * 10.0**-wanted).max() <= 1.0

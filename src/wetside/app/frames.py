@@ -25,7 +25,6 @@ from wetside.stages.positive.evening import (
     Veil,
     across_rows,
     shared_map,
-    veil_values,
 )
 from wetside.stages.positive.path import Through, developed
 from wetside.stages.positive.rebate import Seen, every_of, seen_in
@@ -167,14 +166,17 @@ def veil_of(
 ) -> tuple[Veil, float]:
     """Scan values r g b of a frame's stray light, and the factor that its map gains without it; `full`: the file's full scale.
 
-    T = (T′ − level) / (1 − share), as the flare's law has it of densities, where the light is at its average.
+    T = (T′ − level) / (1 − share), as the flare's law has it of densities, where the light is at its average; elsewhere the
+    same amount of light comes off.
     """
     r, g, b, share = recipe.veil(file)
     if not any((r, g, b)):
         return NO_VEIL, 1 / (1 - share)
-    light = None if recipe.light is None else field_within(recipe.light, part, recipe.light_width)
-    seen = recipe.gain(file, exposure_s) / 10 ** recipe.shift(file)
-    return veil_values((r / seen, g / seen, b / seen), light, full), 1 / (1 - share)
+    average = np.full(3, full)
+    if recipe.light is not None:
+        average = _average(_Kept(field_within(recipe.light, part, recipe.light_width)))
+    off = np.array((r, g, b)) * average * (10 ** recipe.shift(file) / recipe.gain(file, exposure_s))
+    return (float(off[0]), float(off[1]), float(off[2])), 1 / (1 - share)
 
 
 def _take_back(places: set[Path]) -> None:
@@ -195,6 +197,12 @@ class _Kept:
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Kept) and other.array is self.array
+
+
+@lru_cache(maxsize=4)
+def _average(light: _Kept) -> np.ndarray:
+    """Scan values r g b of a light's average, from its factor to transmittance."""
+    return np.asarray((1 / light.array).mean(axis=(0, 1), dtype=np.float64))
 
 
 @lru_cache(maxsize=1)

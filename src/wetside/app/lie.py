@@ -49,9 +49,8 @@ def book_beside(folder: Path) -> tuple[tuple[int, int], ...]:
         return ()
     stamps = []
     for place in (book, book.with_name(book.name + "-wal")):
-        with suppress(
-            FileNotFoundError
-        ):  # the log beside the book goes with its last connection, at any instant
+        # The log beside the book goes with its last connection, at any instant.
+        with suppress(FileNotFoundError):
             found = place.stat()
             stamps.append((found.st_size, found.st_mtime_ns))
     return tuple(stamps)

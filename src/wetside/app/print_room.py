@@ -84,7 +84,7 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
                 "width": width,
                 "height": height,
                 "trim": trim,
-                "cut": cut and within(cut, height, width),
+                "cut": within(cut, height, width) if cut else (0, 0, width, height),
             }
         )
     about = next(iter(found.values()))[1] if found else {}
@@ -112,8 +112,9 @@ def prepare(home: Path, roll: str, progress: Progress = silent, calibration: str
     """
     folder = folder_of(home, roll)
     files = roll_files(folder)
+    stamps = _stamps(files)
     reading = read(folder, ReadOptions(), progress)
-    _READ[folder.resolve()] = (_stamps(files), reading)
+    _READ[folder.resolve()] = (stamps, reading)
     while len(_READ) > MOST_READ:
         del _READ[next(iter(_READ))]
     boxes = marks_of(home, folder, reading)
@@ -134,7 +135,7 @@ def prepare(home: Path, roll: str, progress: Progress = silent, calibration: str
         recipe = replace(recipe, leave=(*LEFT, *stains))
         asked = {*LEFT, *stains}
         about["corrections"] = [{**one, "made": one["id"] not in asked} for one in about["corrections"]]
-        write_recipe(_place(home, roll) / f"{door}.npz", recipe, about | {"scans": _stamps(files)})
+        write_recipe(_place(home, roll) / f"{door}.npz", recipe, about | {"scans": stamps})
     for i, path in enumerate(files.frames, 1):
         try:
             small(home, roll, path)

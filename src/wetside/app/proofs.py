@@ -50,9 +50,7 @@ def contact(home: Path, roll: str, alone: bool = True) -> dict[str, Any]:
             says.append(f"rebate {_three(seen[frame['file']])} D")
         r, g, b = whole
         src = f"/print/{quote(roll)}/{quote(frame['file'])}/picture.jpg?r={r:.4f}&g={g:.4f}&b={b:.4f}&width=480{greys}"
-        width, height = (frame["cut"] if alone and frame["cut"] else (0, 0, frame["width"], frame["height"]))[
-            2:
-        ]
+        width, height = frame["cut"][2:] if alone else (frame["width"], frame["height"])
         src += "&alone=true" if alone else ""
         frames.append({**frame, "whole": whole, "says": says, "src": src, "width": width, "height": height})
     film = ", ".join(

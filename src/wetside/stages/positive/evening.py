@@ -35,18 +35,6 @@ class Grown(NamedTuple):
     unit: float = 1.0
 
 
-def veil_values(level: tuple[float, float, float], light: np.ndarray | None, full: float) -> Veil:
-    """Scan values r g b of a frame's stray light: the same amount wherever it falls, however much light its place has.
-
-    level       the stray light as a transmittance, where the light is at its average
-    light       (h, w, 3) factor from the frame's values to transmittance; None where no light was scanned
-    full        value of a transmittance of 1, where no light was scanned
-    """
-    average = np.full(3, full) if light is None else (1 / light).mean(axis=(0, 1), dtype=np.float64)
-    r, g, b = (float(own * whole) for own, whole in zip(level, average, strict=True))
-    return r, g, b
-
-
 class EvenMap:
     """The factor from scan values less their dark level to transmittance, (height, width, 3), given in strips.
 
