@@ -89,7 +89,7 @@ def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
         chance_of_marks(pictured(frame)),
     )
     densities = [*(np.subtract(plain.sides[side], frame.sides[side]) for side in plain.sides),
-                 plain.grid - own.cast.grids[0], plain.departures - own.stack.departures[0]]  # fmt: skip
+                 plain.grid - own.cast.grids[0], plain.picture - own.stack.pictures[0]]  # fmt: skip
     return (
         largest(densities), largest([plain.odds - chance.odds]), largest([plain.added - chance.added]),
     )  # fmt: skip

@@ -1,7 +1,7 @@
 """What a frame's measuring pass finds, found plainly: scipy and scikit-image in double precision over whole arrays.
 
-The slow oracle of `benchmarks.measuring`: bases and bare light beside the picture, the cast's grid, departures from the
-surroundings, and the net that looks for marks as plain convolutions. Candidates' outlines are not measured here.
+The slow oracle of `benchmarks.measuring`: bases and bare light beside the picture, the cast's grid, the picture at the
+size of the stack, and the net that looks for marks as plain convolutions. Candidates' outlines are not measured here.
 """
 
 from __future__ import annotations
@@ -19,17 +19,17 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.stages.causes.cast import COLUMNS, ROWS
 from wetside.stages.causes.chance import NEAR, PAD, RIDGE, SCALE, WIDE
-from wetside.stages.causes.stacked import AROUND, LONG, inner
+from wetside.stages.causes.stacked import LONG, inner
 from wetside.stages.negative.shown import FilmOfFrame
 
 
 @dataclass(frozen=True)
 class Found:
-    """Bases r g b by side and the cast's grid, departures (h, w, 3), log-odds (h, w) and added density (h, w, 3) [D]."""
+    """Bases r g b by side and the cast's grid, the picture for the stack (h, w, 3), log-odds (h, w) and added density (h, w, 3) [D]."""
 
     sides: dict[str, np.ndarray]
     grid: np.ndarray
-    departures: np.ndarray
+    picture: np.ndarray
     odds: np.ndarray
     added: np.ndarray
 
@@ -59,20 +59,14 @@ def grid(frame: DensityFrame, density: np.ndarray) -> np.ndarray:
     return resize_local_mean(picture - np.array(frame.base or (0, 0, 0)), (ROWS, COLUMNS), channel_axis=2)
 
 
-def departures(frame: DensityFrame, density: np.ndarray) -> np.ndarray:
-    """Density over that of its surroundings, places of light, holes and no film left out, 360 pixels long."""
+def picture(frame: DensityFrame, density: np.ndarray) -> np.ndarray:
+    """Density of the picture without its rim, 120 pixels long; NaN where light, holes or no film lie."""
     x, y, w, h = (v / frame.shrink for v in inner(frame.picture))
     window = np.s_[max(0, round(y)) : round(y + h), max(0, round(x)) : round(x + w)]
     size = (round(LONG * h / w), LONG) if w >= h else (LONG, round(LONG * w / h))
-    small = resize_local_mean(density[window], size, channel_axis=2)
     away = (frame.mask[window] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
-    kept = 1 - np.minimum(1, 4 * resize_local_mean(away.astype(float), size))
-    reach, to = AROUND * LONG, {"mode": "mirror", "truncate": 4.0}
-    part = np.maximum(ndimage.gaussian_filter(kept, reach, **to), 1e-3)[..., None]
-    around = ndimage.gaussian_filter(small * kept[..., None], (reach, reach, 0), **to) / part
-    inside = (kept > 0.99)[..., None]
-    own = (small - around) * inside
-    return (own - own.sum(axis=1, keepdims=True) / np.maximum(inside.sum(axis=1, keepdims=True), 1)) * inside
+    part = resize_local_mean(away.astype(float), size)
+    return np.where(part[..., None] > 0, np.nan, resize_local_mean(density[window], size, channel_axis=2))
 
 
 def shown_to_the_net(half: np.ndarray) -> np.ndarray:
@@ -140,9 +134,7 @@ def chance(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return odds[:tall, :wide], added[:tall, :wide]
 
 
-def found(frame: DensityFrame, film: FilmOfFrame, levels: np.ndarray, picture: np.ndarray) -> Found:
-    """All of it for one frame; `picture` (h, w, 3) is what the marks are looked for in."""
+def found(frame: DensityFrame, film: FilmOfFrame, levels: np.ndarray, shown: np.ndarray) -> Found:
+    """All of it for one frame; `shown` (h, w, 3) is what the marks are looked for in."""
     density = frame.density.astype(float)
-    return Found(
-        bases(density, film, levels), grid(frame, density), departures(frame, density), *chance(picture)
-    )
+    return Found(bases(density, film, levels), grid(frame, density), picture(frame, density), *chance(shown))

@@ -9,6 +9,7 @@ import pytest
 from benchmarks.faulty_rolls import departures, emulsion
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
+from wetside.stages.causes.at_edge import share_at_edges
 from wetside.stages.causes.evidence import Evidence, evidence_from
 from wetside.stages.causes.limits import limits
 from wetside.stages.causes.local import share_denser, share_sharp
@@ -92,3 +93,22 @@ def test_a_mark_drawn_where_no_density_is_known_says_nothing_of_sign_or_edge() -
     )
     dense = {"delta": {"r": 0.1, "g": 0.1, "b": 0.1}, "edge": "soft"}
     assert share_denser([drawn, dense]) == 1.0 and share_sharp([drawn, dense]) == 0.0
+
+
+@pytest.mark.published(
+    source="handbook of film",
+    place="4, marks: surge at perforations lies at the perforated edge; a light leak is locked to the frame",
+)
+def test_soft_dense_marks_that_come_with_the_frame_are_a_surge_along_its_edge_and_a_leak_away_from_it() -> (
+    None
+):
+    given: dict[str, Any] = {"departures": strip(np.full(9, 0.004)), "pattern": "frame"}
+
+    def lying(across: float) -> dict[str, Any]:
+        return {**given, "marks": [{**mark(0.15, "soft", 0.98), "across": across} for _ in range(9)]}
+
+    assert first(lying(0.06)) == first(lying(0.95)) == "surge at the perforations"
+    assert first(lying(0.5)) == "light leak in the camera"
+    away = next(c for c in ranked_causes(evidence_from(lying(0.5))) if c.name == "surge at the perforations")
+    assert any("away from the picture's edges" in say for say in away.against)
+    assert share_at_edges(lying(0.5)["marks"][:2]) is None  # two places tell nothing

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from wetside.stages.causes.at_edge import factors_of_edges
 from wetside.stages.causes.evidence import Evidence
 from wetside.stages.causes.experiments import (
     BARE_LIGHT,
@@ -97,6 +98,12 @@ BY_CAUSE: Mapping[tuple[str, str], Mapping[str, float]] = {
 }  # fmt: skip
 #: What a cast does, in words.
 CASTS = {"with density": "the cast grows with density", "additive": "the cast adds alike in thin and dense parts", "light": "the cast goes with the light, not with the film"}  # fmt: skip
+#: Odds of causes whose marks are dense or thin, where most marks are denser, where most are thinner, and of both signs.
+DENSER = {"dense": (4.0, 0.3, 1.0001), "thin": (0.15, 4.0, 0.9)}
+THIN = {
+    "dense": "the marks are not denser than what is round them",
+    "thin": "the marks are thinner in all layers",
+}
 LIGHT_KIND = "light"
 LOCAL_BY_NAME = {cause.name: cause for cause in LOCAL}
 PRIOR = 0.03
@@ -196,35 +203,41 @@ def _share(marks: Sequence[Mapping[str, Any]], held: Sequence[bool]) -> float | 
 
 
 def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, str]]:
+    """What the look of the marks does to the odds of a cause, as far as it is sure that they are marks."""
     if cause.needs != "marks":
         return []
-    found = []
-    share, sharp = share_denser(evidence.marks), share_sharp(evidence.marks)
-    if cause.layers == "dense" and share is not None:
-        found.append(
-            (4.0, "the marks are denser than what is round them")
-            if share > 0.7
-            else (0.3, "the marks are not denser than what is round them")
-            if share < 0.3
-            else (1.0001, "marks of both signs")
-        )
-    if cause.layers == "thin" and share is not None:
-        found.append(
-            (4.0, "the marks are thinner in all layers")
-            if share < 0.3
-            else (0.15, "the marks are denser than what is round them")
-            if share > 0.7
-            else (0.9, "marks of both signs")
-        )
-    if sharp is not None:
-        agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
-        found.append((2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}"))
-    if evidence.pattern in cause.patterns and evidence.pattern != "cannot say":
-        found.append((12.0, f"they repeat: {evidence.pattern}"))
-    elif evidence.pattern not in ("cannot say", *cause.patterns):
-        found.append((0.1, f"they repeat: {evidence.pattern}"))
+    every = (
+        *_by_density(cause, share_denser(evidence.marks)),
+        *_by_edge(cause, share_sharp(evidence.marks)),
+        *_by_repeat(cause, evidence.pattern),
+        *factors_of_edges(cause.name, evidence.marks),
+    )
     sure = sureness(evidence)
-    return [(factor**sure, f"{say} ({cause.source})") for factor, say in found]
+    return [(factor**sure, f"{say} ({cause.source})") for factor, say in every]
+
+
+def _by_density(cause: LocalCause, share: float | None) -> list[tuple[float, str]]:
+    if share is None or cause.layers not in DENSER:
+        return []
+    dense, thin, mixed = DENSER[cause.layers]
+    if share > 0.7:
+        return [(dense, "the marks are denser than what is round them")]
+    if share < 0.3:
+        return [(thin, THIN[cause.layers])]
+    return [(mixed, "marks of both signs")]
+
+
+def _by_edge(cause: LocalCause, sharp: float | None) -> list[tuple[float, str]]:
+    if sharp is None:
+        return []
+    agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
+    return [(2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}")]
+
+
+def _by_repeat(cause: LocalCause, pattern: str) -> list[tuple[float, str]]:
+    if pattern == "cannot say":
+        return []
+    return [(12.0 if pattern in cause.patterns else 0.1, f"they repeat: {pattern}")]
 
 
 def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> list[tuple[float, str]]:
