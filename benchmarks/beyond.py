@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from wetside.app.cluster import Cluster
-from wetside.app.crew import alone, several
+from wetside.app.crew import alone, crew
 from wetside.app.positive import Crew, PositiveOptions, positive
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
@@ -120,10 +120,10 @@ def main(frames: int, height: int, width: int) -> None:
 
         row("a bare copy", copied(files, Path(where) / "copy"))
         shutil.rmtree(Path(where) / "copy")
-        row(f"one process ({cpu * 1e3:.0f} ms of the processor a frame)", base)
+        row(f"this process, one frame at a time ({cpu * 1e3:.0f} ms of the processor a frame)", base)
         row(
-            "two processes, their start included",
-            timed(place, keys[0], files, lambda p, k, f: several(p, k, f, 2)),
+            "this process, two frames at a time",
+            timed(place, keys[0], files, lambda p, k, f: crew(p, k, f, 2)),
         )
         for workers in (1, 2, 4):
             with cluster(workers) as (address, _):

@@ -14,7 +14,7 @@ import numpy as np
 import tifffile
 
 from benchmarks import plainly
-from benchmarks.pixel_path import BASE, HEIGHT, TIMES, WIDTH, Row, cpu, small_map, tone
+from benchmarks.pixel_path import BASE, HEIGHT, TIMES, WIDTH, Row, cpu, gone_through, small_map, tone
 from benchmarks.rolls import Setting, roll
 from wetside.app.film import film_found
 from wetside.app.lights import lights
@@ -30,7 +30,7 @@ from wetside.stages.negative.film import density_frame
 from wetside.stages.negative.shown import FilmOfRoll
 from wetside.stages.negative.working import light_of
 from wetside.stages.positive.evening import EvenMap, shared_map
-from wetside.stages.positive.path import Through, developed
+from wetside.stages.positive.path import Through
 from wetside.stages.positive.transform import tone_group
 from wetside.store.scans.folder import listing
 from wetside.store.scans.originals import write_tiff16
@@ -114,7 +114,7 @@ def rows() -> list[Row]:
     frame, levels = dense(loaded, film, 0), film.levels_of(0)
     assert levels is not None
     # In turns, so that what others do to the machine meanwhile falls on all of them alike.
-    ways = (lambda: developed(codes, 0.0, even, through), lambda: passed(loaded, film))
+    ways = (lambda: gone_through(codes, even, through), lambda: passed(loaded, film))
     path, own = (min(times) for times in zip(*([cpu(way, 1) for way in ways] for _ in range(TIMES))))
     plain = cpu(lambda: plainly.found(frame, film.frames[0], levels, pictured(frame)), 1)
     own /= FRAMES

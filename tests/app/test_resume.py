@@ -14,7 +14,7 @@ import pytest
 import tifffile
 
 from wetside.app import frames as frames_module
-from wetside.app.crew import alone, several
+from wetside.app.crew import alone, crew
 from wetside.app.frames import Printer
 from wetside.app.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
@@ -142,18 +142,18 @@ def test_a_crash_between_the_files_of_a_frame_does_not_block_the_next_run(
     roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
-    real = frames_module.write_picture
+    real = frames_module.write_text
 
-    def dies(path: Path, *rest: object) -> None:
-        if path.name == "f3.tif":
+    def dies(path: Path, text: str) -> None:
+        if path.name == "f3.cdl":
             raise KeyboardInterrupt
-        real(path, *rest)  # type: ignore[arg-type]
+        real(path, text)
 
-    monkeypatch.setattr(frames_module, "write_picture", dies)
+    monkeypatch.setattr(frames_module, "write_text", dies)
     with pytest.raises(KeyboardInterrupt):
         positive(roll, PositiveOptions(out, negative="tiff"))
-    monkeypatch.setattr(frames_module, "write_picture", real)
-    assert (out / "f3.negative.tif").exists() and not (out / "f3.tif").exists()
+    monkeypatch.setattr(frames_module, "write_text", real)
+    assert (out / "f3.negative.tif").exists() and not (out / "f3.cdl").exists()
     (out / "f4.tif").write_bytes(b"mine, from long ago")
     os.utime(out / "f4.tif", (1e9, 1e9))
     with pytest.raises(Unusable, match="overwrite"):
@@ -165,14 +165,14 @@ def test_a_crash_between_the_files_of_a_frame_does_not_block_the_next_run(
 def test_a_frame_that_cannot_be_written_leaves_nothing(
     roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = frames_module.write_picture
+    real = frames_module.write_text
 
-    def full(path: Path, *rest: object) -> None:
-        if path.name == "f3.tif":
+    def full(path: Path, text: str) -> None:
+        if path.name == "f3.cdl":
             raise StoreSlip("could not be written: no room", str(path))
-        real(path, *rest)  # type: ignore[arg-type]
+        real(path, text)
 
-    monkeypatch.setattr(frames_module, "write_picture", full)
+    monkeypatch.setattr(frames_module, "write_text", full)
     with pytest.raises(Unusable, match="2 of 6 frames are finished"):
         positive(roll, PositiveOptions(tmp_path / "out", negative="tiff"))
     assert not list((tmp_path / "out").glob("f3*"))
@@ -228,45 +228,19 @@ def test_a_store_that_takes_no_more_stops_in_one_line_and_keeps_what_is_finished
     assert "5 of them were finished before" in capsys.readouterr().out
 
 
-@pytest.mark.independent(how="processes against one process, byte by byte")
-def test_processes_make_the_same_pictures_as_one(roll: Path, tmp_path: Path) -> None:
+@pytest.mark.independent(how="frame after frame, byte by byte")
+def test_frames_side_by_side_make_the_same_pictures(roll: Path, tmp_path: Path) -> None:
     one, two = tmp_path / "one", tmp_path / "two"
     positive(roll, PositiveOptions(one, negative="dpx"))
     (roll / "f4.tif").write_bytes((roll / "f4.tif").read_bytes()[:3000])
-    by = PositiveOptions(two, negative="dpx", crew=lambda at, key, files: several(at, key, files, 2))
+    by = PositiveOptions(two, negative="dpx", crew=lambda at, key, files: crew(at, key, files, 2))
     found = positive(roll, by)
     assert [f["file"] for f in found["frames"]] == [f"f{i}.tif" for i in (1, 2, 3, 5, 6)]
     assert "frame-not-printed" in [f["id"] for f in found["findings"]]
-    # The damaged frame changes the roll's sample, so the same five are compared with a run of one process on them.
+    # The damaged frame changes the roll's sample, so the same five are compared with a run frame after frame on them.
     positive(roll, PositiveOptions(tmp_path / "again", negative="dpx"))
     assert content(two) == content(tmp_path / "again")
     assert content(one).keys() - content(two).keys() == {"f4.tif", "f4.cdl", "f4.negative.dpx"}
-
-
-@pytest.mark.independent(how="a process ended by the kernel in the middle of its frame")
-def test_a_frame_whose_process_dies_is_named_and_the_rest_is_done(
-    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    positive(roll, PositiveOptions(tmp_path / "out"))
-    place = tmp_path / "out" / PLACE / "recipe.npz"
-    key = frames_module.read_recipe(place)[0].shared_key()  # type: ignore[index]
-    program = tmp_path / "deadly.py"
-    program.write_text(
-        "import os, sys\nfrom pathlib import Path\nimport wetside.app.crew as crew\nfrom wetside.app import frames\n"
-        "def deadly(place, key, files):\n"
-        "    if files[0].endswith('f3.tif'):\n        os.kill(os.getpid(), 9)\n"
-        "    return frames.print_batch(place, key, files)\n"
-        "if __name__ == '__main__':\n"
-        "    crew.print_batch = deadly\n"
-        f"    files = sorted(Path({str(roll)!r}).glob('f*.tif'))\n"
-        f"    for found in crew.several(Path({str(place)!r}), {key!r}, files, 2):\n"
-        "        print(found['file'], found.get('slip', 'done'))\n"
-    )
-    done = subprocess.run([sys.executable, str(program)], capture_output=True, text=True, check=False)
-    said = dict(line.split(" ", 1) for line in done.stdout.splitlines())
-    assert len(done.stdout.splitlines()) == 6, done.stderr
-    assert said.pop("f3.tif").startswith("its process was ended")
-    assert set(said.values()) == {"done"}
 
 
 @pytest.mark.independent(how="a list")

@@ -1,12 +1,14 @@
-"""One frame printed: the same function in this process, in a process of its own, and on another machine."""
+"""One frame printed, a strip at a time from the disk to the disk: the same function here, side by side, and on another machine."""
 
 from __future__ import annotations
 
 import contextlib
 import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -17,7 +19,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.place import Part
 from wetside.figures.scan import Scan
 from wetside.stages.negative.working import field_within
-from wetside.stages.positive.cut import window
+from wetside.stages.positive.cut import strips_within, window
 from wetside.stages.positive.evening import (
     NO_VEIL,
     EvenMap,
@@ -26,16 +28,20 @@ from wetside.stages.positive.evening import (
     across_rows,
     shared_map,
 )
-from wetside.stages.positive.path import Through, developed
-from wetside.stages.positive.rebate import Seen, every_of, seen_in
+from wetside.stages.positive.path import Depth, Through, developed, strips
+from wetside.stages.positive.rebate import Sampled, Seen, every_of, seen_in
 from wetside.stages.positive.softening import lifted
 from wetside.stages.positive.transform import cdl_text, slope_of
 from wetside.store.memory import peak_bytes
-from wetside.store.scans.parts import stem_of
-from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_picture, write_text
+from wetside.store.scans.laid import laid_in_rows
+from wetside.store.scans.parts import number_of, stem_of
+from wetside.store.scans.rows import scan_in_rows
+from wetside.store.scans.sinks import SUFFIX, StoreSlip, write_text
 from wetside.store.scans.stamps import hash_known
 from wetside.store.scans.told import Told
 
+#: Takes the next rows of a frame's evened codes and of its picture.
+LayBoth = Callable[[np.ndarray, np.ndarray], None]
 NEGATIVE = {"tiff": ".negative.tif", "dpx": ".negative.dpx"}
 
 
@@ -67,7 +73,7 @@ class Printer:
         before = {place for place in places if place.exists()}
         try:
             known = hash_known(path, self.recipe.hashed)
-            scan = opened(path, half=False, hashed=known is None)
+            scan = _scan(path, known is None)
             if known is not None:
                 scan = replace(scan, sha256=known)
             seen = self._made(scan, self.stem(path.name))
@@ -85,49 +91,53 @@ class Printer:
         }  # fmt: skip
 
     def _made(self, scan: Scan, stem: str) -> Seen:
-        recipe, out = self.recipe, self.out
+        recipe = self.recipe
         trim = recipe.trim(scan.file)
-        through = _through(recipe, trim, scan.file)
+        rows, columns = self.cut(scan)
+        sampled = Sampled(scan.height, scan.width, every_of(scan.height, scan.width))
+        evened = strips_within(sampled.of(self._evened(scan)), rows, columns)
+        shape = rows.stop - rows.start, columns.stop - columns.start, 3
+        with self._laid(scan.file, stem, shape) as lay:
+            for _, codes, pixels in developed(evened, _through(recipe, trim, scan.file)):
+                lay(codes, pixels)
+        write_text(self.out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
+        return seen_in(sampled.codes, recipe.boxes.get(scan.file), recipe.base, scan.shrink * sampled.every)
+
+    def _evened(self, scan: Scan) -> Iterator[tuple[int, np.ndarray]]:
+        """Evened codes of a scan in strips."""
         veil, more = self.veil(scan)
         even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
-        every = 1 if recipe.negative else every_of(scan.height, scan.width)
-        kept = np.empty((-(-scan.height // every), -(-scan.width // every), 3), np.uint16)
-        stains = lifted(recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
-        picture = developed(values, recipe.dark, even, through, kept, veil, stains, every)
-        del values
-        cut = self.cut(scan)
-        if recipe.negative:
-            negative = kept[cut] if recipe.negative == "tiff" else _log_codes(kept[cut], recipe.base)
-            name = stem + NEGATIVE[recipe.negative]
-            space = "transmittance" if recipe.negative == "tiff" else "density"
-            write_picture(
-                out / name,
-                np.ascontiguousarray(negative),
-                recipe.negative,
-                space,
-                self.told(scan.file, space),
+        stains = lifted(self.recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
+        return strips(values, self.recipe.dark, even, veil, stains)
+
+    @contextlib.contextmanager
+    def _laid(self, file: str, stem: str, shape: tuple[int, int, int]) -> Iterator[LayBoth]:
+        """What takes strips of a frame's evened codes and picture to their files."""
+        recipe, negative = self.recipe, self.recipe.negative
+        dtype = np.float32 if recipe.kind == "exr" else np.uint16
+        place = self.out / (stem + SUFFIX[recipe.kind])
+        with contextlib.ExitStack() as files:
+            lay = files.enter_context(
+                laid_in_rows(place, recipe.kind, recipe.space, self.told(file, recipe.space), shape, dtype)
             )
-        thin = every_of(scan.height, scan.width) if every == 1 else 1
-        seen = seen_in(
-            kept[::thin, ::thin], recipe.boxes.get(scan.file), recipe.base, scan.shrink * thin * every
-        )
-        del kept
-        write_picture(
-            out / (stem + SUFFIX[recipe.kind]),
-            np.ascontiguousarray(picture[cut]),
-            recipe.kind,
-            recipe.space,
-            self.told(scan.file, recipe.space),
-        )
-        write_text(out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
-        return seen
+            if negative is None:
+                yield lambda codes, pixels: lay(pixels)
+                return
+            space = "transmittance" if negative == "tiff" else "density"
+            beside = self.out / (stem + NEGATIVE[negative])
+            keep = files.enter_context(
+                laid_in_rows(beside, negative, space, self.told(file, space), shape, np.uint16)
+            )
+            log = _log_codes(recipe.base) if negative == "dpx" else None
+            yield lambda codes, pixels: (keep(codes if log is None else _each(log, codes)), lay(pixels))[1]
 
     def cut(self, scan: Scan) -> tuple[slice, slice]:
         """Rows and columns of a scan that are printed."""
         own = self.recipe.cuts.get(scan.file)
-        whole = slice(None), slice(None)
-        return whole if own is None else window(own, scan.shrink, scan.height, scan.width)
+        if own is None:
+            return slice(0, scan.height), slice(0, scan.width)
+        return window(own, scan.shrink, scan.height, scan.width)
 
     def told(self, file: str, space: str) -> Told:
         """What a frame's picture says of itself."""
@@ -153,12 +163,19 @@ class Printer:
         gain = ratio if recipe.light is not None else ratio / scan.full_scale
         whole = self._lit
         light = None if whole is None else field_within(whole, scan.part, recipe.light_width)
-        grown = None if light is None or scan.part else _grown(_Kept(light), scan.height, scan.width)
+        with _ONE_AT_A_TIME:
+            grown = None if light is None or scan.part else _grown(_Kept(light), scan.height, scan.width)
         return EvenMap(light, across, gain, scan.height, scan.width, grown)
 
     @cached_property
     def _lit(self) -> np.ndarray | None:
         return self.recipe.lit()
+
+
+def _scan(path: Path, hashed: bool) -> Scan:
+    """A frame as it is printed: its rows on the disk where its file allows that, else in memory."""
+    plain = scan_in_rows(path, hashed) if number_of(path) is None else None
+    return opened(path, half=False, hashed=hashed) if plain is None else plain
 
 
 def veil_of(
@@ -211,29 +228,34 @@ def _grown(light: _Kept, height: int, width: int) -> Grown:
 
 
 _LAST: dict[tuple[int, tuple[float, float, float]], tuple[Recipe, Through]] = {}
+#: Frames side by side wait for one another where one makes what all of them share.
+_ONE_AT_A_TIME = Lock()
 
 
 def _through(recipe: Recipe, trim: tuple[float, float, float], file: str) -> Through:
     """The frame's processor; the last few are kept, since most frames share one."""
     key = (id(recipe), trim)
-    found = _LAST.get(key)
-    if found is None or found[0] is not recipe:
-        depth: Any = "f32" if recipe.kind == "exr" else "u16"
-        while len(_LAST) >= 8:
-            _LAST.pop(next(iter(_LAST)))
-        found = _LAST[key] = (recipe, Through(recipe.group_of(file), depth))
+    with _ONE_AT_A_TIME:
+        found = _LAST.get(key)
+        if found is None or found[0] is not recipe:
+            depth: Depth = "f32" if recipe.kind == "exr" else "u16"
+            while len(_LAST) >= 8:
+                _LAST.pop(next(iter(_LAST)))
+            found = _LAST[key] = (recipe, Through(recipe.group_of(file), depth))
     return found[1]
 
 
-def _log_codes(kept: np.ndarray, base: tuple[float, float, float]) -> np.ndarray:
-    """10-bit printing-density codes in the top of 16 bits of evened codes: 95 at the base, 500 a density."""
-    codes = np.arange(65536, dtype=np.float64)
-    density = -np.log10(np.maximum(codes / 65535, 1e-5))
-    out = np.empty_like(kept)
-    for layer in range(3):
-        ten = np.clip(np.round(500 * (density - base[layer]) + 95), 0, 1023).astype(np.uint16)
-        out[..., layer] = ((ten << 6) | (ten >> 4))[kept[..., layer]]
-    return out
+@lru_cache(maxsize=2)
+def _log_codes(base: tuple[float, float, float]) -> np.ndarray:
+    """10-bit printing-density codes (65536, 3) in the top of 16 bits, for every evened code: 95 at the base, 500 a density."""
+    density = -np.log10(np.maximum(np.arange(65536)[:, None] / 65535, 1e-5)) - np.array(base)
+    ten = np.clip(np.round(500 * density + 95), 0, 1023).astype(np.uint16)
+    return (ten << 6) | (ten >> 4)
+
+
+def _each(table: np.ndarray, codes: np.ndarray) -> np.ndarray:
+    """What a table (65536, 3) has for every code (h, w, 3)."""
+    return np.stack([table[codes[..., layer], layer] for layer in range(3)], axis=-1)
 
 
 @lru_cache(maxsize=2)

@@ -58,7 +58,7 @@ class PositiveOptions:
     notes       what is known of the roll: roll, stock, EI, process
     sequence    a name: pictures are called NAME.0000001 and on, in the order of the roll
     film        frames a second of a small film for looking at, or None
-    crew        who prints, in place of `workers` processes of this machine
+    workers     frames that are printed side by side; crew who prints in place of this process
     even, mid_tones  take out the cast across the film: an additive one, or one that grows with density, in the mid-tones
     leave       names of corrections that are not to be made: "light", "flare", "drift", "level", or a stain by its number
     soften_stains  take off every mark that is a stain and shows it; `soften` those marks that are named, by file

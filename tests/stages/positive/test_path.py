@@ -6,10 +6,11 @@ import numpy as np
 import PyOpenColorIO as ocio
 import pytest
 
+from wetside.stages.positive import path
 from wetside.stages.positive.evening import EvenMap, across_rows, evened_strip, shared_map
 from wetside.stages.positive.fit import fitted_tone
-from wetside.stages.positive.path import Through, developed
-from wetside.stages.positive.rebate import consistency, seen_in
+from wetside.stages.positive.path import Through, developed, strips
+from wetside.stages.positive.rebate import Sampled, consistency, seen_in
 from wetside.stages.positive.transform import tone_group, trimmed
 
 BASE = (0.2, 0.55, 0.8)
@@ -18,6 +19,19 @@ BASE = (0.2, 0.55, 0.8)
 def codes(seed: int, height: int = 90, width: int = 130) -> np.ndarray:
     rng = np.random.default_rng(seed)
     return (10 ** -rng.uniform(0.1, 2.6, (height, width, 3)) * 65535).astype(np.uint16)
+
+
+def through_all(
+    values: np.ndarray,
+    even: EvenMap,
+    through: Through,
+    veil: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    dark: float = 0.0,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Evened codes and picture of a frame, put together from its strips."""
+    parts = [(c.copy(), p.copy()) for _, c, p in developed(strips(values, dark, even, veil), through)]
+    kept, picture = (np.concatenate(some) for some in zip(*parts))
+    return kept, picture
 
 
 @pytest.mark.independent(how="a smooth map made at full size")
@@ -46,10 +60,9 @@ def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_
     values = codes(4, 300, 130)
     light = np.exp(0.002 * np.mgrid[0:300, 0:130][1] / 130)[..., None].repeat(3, 2).astype(np.float32)
     across = across_rows((np.array([0.0, 1.0]), np.array([[0.0] * 3, [0.05] * 3])), 10, 280, 300, 1)
-    kept = np.empty_like(values)
     through = Through(ocio.GroupTransform(), "u16")
     even = EvenMap(light, across, 1 / 65535, 300, 130, shared_map(light, 300, 130))
-    developed(values, 0.0, even, through, kept, veil)
+    kept, _ = through_all(values, even, through, veil)
     rows = (np.arange(300) + 0.5 - 10) / 280
     want = (values.astype(float) - np.array(veil)) * light * 10 ** (0.05 * rows)[:, None, None]
     assert (
@@ -58,17 +71,21 @@ def test_frames_that_share_a_map_are_evened_within_a_code_with_a_cast_and_stray_
 
 
 @pytest.mark.independent(how="the product with one factor a pixel, and codes picked from the whole frame's")
-def test_a_frame_without_a_map_is_evened_as_by_one_and_every_so_manieth_code_is_kept() -> None:
+def test_a_frame_without_a_map_is_evened_as_by_one_and_every_so_manieth_code_is_kept(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     values = codes(6, 530, 40)
     values.reshape(-1)[: 65536 // 2] = np.arange(0, 65536, 2)
     through, gain = Through(ocio.GroupTransform(), "u16"), 1.283 / 65535
-    whole, thin = np.empty_like(values), np.empty((76, 6, 3), np.uint16)
     even = EvenMap(None, None, gain, 530, 40)
-    developed(values, 0.0, even, through, whole, (30.0, 0.0, 2.0))
+    whole, _ = through_all(values, even, through, (30.0, 0.0, 2.0))
     factors = np.full(values.shape, gain * 65535, np.float32)
     assert np.array_equal(whole, evened_strip(values, 0.0, factors, veil=(30.0, 0.0, 2.0)))
-    developed(values, 0.0, even, through, thin, (30.0, 0.0, 2.0), every=7)
-    assert np.array_equal(thin, whole[::7, ::7])
+    monkeypatch.setattr(path, "STRIP", 40 * 32)
+    thin = Sampled(530, 40, 7)
+    for _ in thin.of(strips(values, 0.0, even, (30.0, 0.0, 2.0))):
+        pass
+    assert np.array_equal(thin.codes, whole[::7, ::7])
 
 
 @pytest.mark.independent(how="the same in float64 over the whole frame at once")
@@ -79,9 +96,7 @@ def test_a_frame_is_evened_within_a_code(dark: float) -> None:
     light = np.stack([1 + 0.002 * x, 1 + 0.001 * y, np.ones_like(x)], axis=-1).astype(np.float32)
     across = across_rows((np.array([0.0, 1.0]), np.array([[0.0] * 3, [0.05] * 3])), 10, 70, 90, 1)
     even = EvenMap(light, across, 1 / 65535, 90, 130)
-    kept = np.empty_like(values)
-    through = Through(ocio.GroupTransform(), "u16")
-    picture = developed(values, dark, even, through, kept)
+    kept, picture = through_all(values, even, Through(ocio.GroupTransform(), "u16"), dark=dark)
     rows = (np.arange(90) + 0.5 - 10) / 70
     want = np.maximum(values.astype(float) - dark, 0) * light * 10 ** (0.05 * rows)[:, None, None]
     assert np.abs(kept - np.clip(want, 0, 65535)).max() <= 0.55  # half a code, and what single precision adds
@@ -97,7 +112,7 @@ def test_the_table_of_codes_is_what_the_library_makes_of_every_pixel(
     values = codes(5, 400, 400)
     above = -np.log10(values.reshape(-1, 3) / 65535) - np.array(BASE)
     group = trimmed(tone_group(fitted_tone(above), BASE, space), trim)
-    picture = developed(values, 0.0, EvenMap(None, None, 1 / 65535, 400, 400), Through(group, "u16"))
+    _, picture = through_all(values, EvenMap(None, None, 1 / 65535, 400, 400), Through(group, "u16"))
     pixels = values.astype(np.float32) / np.float32(65535)
     ocio.Config.CreateRaw().getProcessor(group).getDefaultCPUProcessor().applyRGB(pixels)
     assert np.abs(np.round(np.clip(pixels, 0, 1) * 65535) - picture).max() <= 1

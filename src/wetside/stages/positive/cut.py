@@ -5,8 +5,10 @@ A moving roll then stands still to the picture's own rim, whatever place the sca
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from statistics import median
+
+import numpy as np
 
 from wetside.figures.place import Rectangle
 
@@ -53,3 +55,13 @@ def window(cut: Box, shrink: float, height: int, width: int) -> tuple[slice, sli
     """Rows and columns of a cut in a picture (height, width) that is `shrink` times smaller than the file."""
     x, y, w, h = (round(value / shrink) for value in cut)
     return Rectangle(*within((x, y, w, h), height, width)).slices
+
+
+def strips_within(
+    strips: Iterable[tuple[int, np.ndarray]], rows: slice, columns: slice
+) -> Iterator[tuple[int, np.ndarray]]:
+    """Strips cut to some rows and columns, each with its first row counted from the cut's."""
+    for top, strip in strips:
+        first, end = max(top, rows.start), min(top + len(strip), rows.stop)
+        if first < end:
+            yield first - rows.start, np.ascontiguousarray(strip[first - top : end - top, columns])

@@ -17,7 +17,7 @@ from wetside.laws.image.evenness import stain_factor
 ROWS = 512
 #: A map that many frames share is kept at every row of theirs, in 16 bits, where that takes no more bytes than this and
 #: its factors lie within this ratio, so that its steps are finer than the codes.
-ROOM, RATIO = 64_000_000, 4.0
+ROOM, RATIO = 300_000_000, 4.0
 STEP = 64
 LEAST = 1e-6
 #: A veil of fewer scan values is taken off in parts of them.
@@ -205,7 +205,7 @@ def _without(values: np.ndarray, dark: float, veil: Veil) -> np.ndarray:
     return values.astype(np.float32) - (np.float32(dark) + np.array(veil, np.float32))
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=8)
 def _veil_rows(veil: Veil, rows: int, width: int) -> np.ndarray:
     """A veil at every place of a strip: the library takes an array off four times as fast as a colour."""
     return np.full((rows, width, 3), np.rint(veil), np.uint16)

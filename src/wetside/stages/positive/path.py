@@ -6,7 +6,7 @@ alone as one table of 65,536 entries: exact at every code, and many times quicke
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Literal
 
 import numpy as np
@@ -15,8 +15,8 @@ import PyOpenColorIO as ocio
 from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, evened_strip
 from wetside.stages.positive.softening import Lifted, lift_strip
 
-#: Rows at a time: where every row of the map is there, and where its rows must first be made, which have to stay in the cache.
-STRIP, MADE = 256, 32
+#: Pixels at a time, which stay near the processor: where every row of the map is there, and where its rows must first be made.
+STRIP, MADE = 262_144, 65_536
 Depth = Literal["u8", "u16", "f32"]
 _DEPTHS = {
     "u8": (ocio.BIT_DEPTH_UINT8, np.uint8),
@@ -50,12 +50,12 @@ def strips(
     values: np.ndarray, dark: float, even: EvenMap, veil: Veil = NO_VEIL, stains: tuple[Lifted, ...] = ()
 ) -> Iterator[tuple[int, np.ndarray]]:
     """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom; each good until
-    the next is asked for."""
+    the next is asked for. Values are taken by slices of rows alone."""
     as_is = (
         even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
         and not any(veil) and not stains
     )  # fmt: skip
-    rows = STRIP if even.full or even.plain else MADE
+    rows = max(1, (STRIP if even.full or even.plain else MADE) // values.shape[1])
     room = np.empty((0 if as_is else rows, *values.shape[1:]), np.uint16)
     for top in range(0, values.shape[0], rows):
         part = values[top : top + rows]
@@ -69,25 +69,12 @@ def strips(
 
 
 def developed(
-    values: np.ndarray,
-    dark: float,
-    even: EvenMap,
-    through: Through,
-    keep: np.ndarray | None = None,
-    veil: Veil = NO_VEIL,
-    stains: tuple[Lifted, ...] = (),
-    every: int = 1,
-) -> np.ndarray:
-    """The picture (h, w, 3) of a frame's values; `keep` takes the evened codes of every so manieth row and column.
-
-    veil        scan values r g b of stray light that come off first
-    stains      what is taken off those next, place by place
-    """
-    out = np.empty(values.shape, through.dtype)
-    for top, codes in strips(values, dark, even, veil, stains):
-        through(codes, out[top : top + len(codes)])
-        if keep is not None:
-            first = -top % every
-            some = codes[first::every, ::every]
-            keep[(top + first) // every : (top + first) // every + len(some)] = some
-    return out
+    codes: Iterable[tuple[int, np.ndarray]], through: Through
+) -> Iterator[tuple[int, np.ndarray, np.ndarray]]:
+    """First row, evened codes and picture (rows, w, 3) of every strip; each good until the next is asked for."""
+    room = np.empty((0, 0, 3), through.dtype)
+    for top, strip in codes:
+        if room.shape[1] != strip.shape[1] or len(room) < len(strip):
+            room = np.empty(strip.shape, through.dtype)
+        through(strip, room[: len(strip)])
+        yield top, strip, room[: len(strip)]

@@ -6,7 +6,7 @@ the roll is from being consistent, whatever was photographed.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -38,6 +38,23 @@ class Seen:
 def every_of(height: int, width: int) -> int:
     """How many rows and columns of a frame there are to one that is looked at."""
     return max(1, min(height, width) // SAMPLES)
+
+
+class Sampled:
+    """Every so manieth code of a frame's rows and columns, taken as its strips go by."""
+
+    def __init__(self, height: int, width: int, every: int) -> None:
+        self.every = every
+        self.codes = np.empty((-(-height // every), -(-width // every), 3), np.uint16)
+
+    def of(self, strips: Iterable[tuple[int, np.ndarray]]) -> Iterator[tuple[int, np.ndarray]]:
+        """The strips themselves; `codes` is whole when the last was asked for."""
+        for top, strip in strips:
+            first = -top % self.every
+            some = strip[first :: self.every, :: self.every]
+            at = (top + first) // self.every
+            self.codes[at : at + len(some)] = some
+            yield top, strip
 
 
 def seen_in(

@@ -258,7 +258,7 @@ def _exif(path: Path) -> dict[str, Any]:
 
     try:
         with tifffile.TiffFile(path) as tiff:
-            return _tags(tiff.pages[0])
+            return tags_of(tiff.pages[0])
     except Exception:
         return {}
 
@@ -303,7 +303,7 @@ def one_to_eight(value: Any) -> int:
         return 1
 
 
-def _tags(page: Any) -> dict[str, Any]:
+def tags_of(page: Any) -> dict[str, Any]:
     """A page's EXIF block, and the times some writers put beside it."""
     block = page.tags.valueof(34665)
     names = {33434: "ExposureTime", 33437: "FNumber", 34855: "ISOSpeedRatings"}
@@ -327,7 +327,7 @@ def _tiff(path: Path, half: bool) -> Scan:
             pixels = pixels.transpose(1, 2, 0)
         icc = page.tags.valueof(34675)
         orientation = one_to_eight(page.tags.valueof(274))
-        extra = _tags(page)
+        extra = tags_of(page)
     return _scan(path, pixels, icc, orientation, extra)
 
 

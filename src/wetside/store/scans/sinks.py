@@ -52,9 +52,8 @@ def write_picture(path: Path, pixels: np.ndarray, kind: str, space: str, told: T
 
     The name beside keeps its suffix, since writers choose the format by it.
     """
-    writers = {"tiff": _tiff, "exr": _exr, "dpx": _dpx, "jpeg": _jpeg}
     with written_whole(path) as beside:
-        writers[kind](beside, pixels, space, told or Told(space=space))
+        WRITERS[kind](beside, pixels, space, told or Told(space=space))
 
 
 def codes16(pixels: np.ndarray) -> np.ndarray:
@@ -79,8 +78,7 @@ def written_whole(path: Path) -> Iterator[Path]:
         yield beside
         beside.replace(path)
     except OSError as slip:
-        what = f"could not be written: {slip.strerror or slip}"
-        raise (StoreSlip if _of_store(slip, path) else Unusable)(what, str(path)) from None
+        raise slip_of(slip, path) from None
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
@@ -108,6 +106,12 @@ def _runs(process: int) -> bool:
     return True
 
 
+def slip_of(slip: OSError, path: Path) -> Unusable:
+    """What is said of a file that could not be written: a slip of the store, or of this file alone."""
+    what = f"could not be written: {slip.strerror or slip}"
+    return (StoreSlip if _of_store(slip, path) else Unusable)(what, str(path))
+
+
 def _of_store(slip: OSError, path: Path) -> bool:
     """True when the slip is the store's, not this file's; libraries that give no number are judged by the room left."""
     if slip.errno is not None:
@@ -121,6 +125,14 @@ def _of_store(slip: OSError, path: Path) -> bool:
 
 
 def _tiff(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
+    at = tiff_begun(path, pixels.shape, space, told)
+    with path.open("r+b") as stream:
+        stream.seek(at)
+        codes16(pixels).tofile(stream)
+
+
+def tiff_begun(path: Path, shape: tuple[int, ...], space: str, told: Told) -> int:
+    """Write all of a 16-bit TIFF but its pixels (h, w, 3); the place where those begin, as they lie in memory."""
     import tifffile
 
     packet = xmp(told)
@@ -128,10 +140,12 @@ def _tiff(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     if space == "sRGB":
         extra.append((34675, "B", len(icc := srgb_profile()), icc, True))
     says = ", ".join(part for part in (told.title(), told.description()) if part)
-    tifffile.imwrite(
-        path, codes16(pixels), photometric="rgb", extratags=extra, software=TOOL, metadata=None,
-        description=says.encode("ascii", "replace").decode(),
+    place = tifffile.imwrite(
+        path, shape=shape, dtype="uint16", photometric="rgb", extratags=extra, software=TOOL, metadata=None,
+        description=says.encode("ascii", "replace").decode(), byteorder="<", returnoffset=True,
     )  # fmt: skip
+    assert place is not None
+    return int(place[0])
 
 
 def srgb_profile() -> bytes:
@@ -198,3 +212,6 @@ def write_by_oiio(path: Path, spec: oiio.ImageSpec, pixels: np.ndarray) -> None:
     if out is None or not out.open(str(path), spec) or not out.write_image(np.ascontiguousarray(pixels)):
         raise OSError(None, out.geterror() if out else oiio.geterror())
     out.close()
+
+
+WRITERS = {"tiff": _tiff, "exr": _exr, "dpx": _dpx, "jpeg": _jpeg}
