@@ -1,7 +1,10 @@
-"""Printing by one process, two, and clusters of 1, 2 and 4 workers on loopback: `python -m benchmarks.beyond [FRAMES [HEIGHT WIDTH]]`.
+"""Printing frame after frame, two side by side, and by clusters of 1, 2 and 4 workers on loopback:
+`python -m benchmarks.beyond [FRAMES [HEIGHT WIDTH [SOURCES]]]`.
 
 Only the printing is timed; the roll has been read. Frames are 2K unless a size is given, 16 bits, uncompressed, from the cache.
-A bare copy of the same files in the same minute is the floor of what any program that writes them can do.
+With a number of sources so many files are written, linked under the other names, and no cluster is tried: large frames then fit
+a small disk. Pictures of the run before are deleted before each. A bare copy of the same files in the same minute is the floor of
+what any program that writes them can do.
 """
 
 from __future__ import annotations
@@ -29,8 +32,8 @@ from wetside.store.scans.stamps import SETTLED
 HEIGHT, WIDTH = 1556, 2048
 
 
-def roll(folder: Path, frames: int, height: int = HEIGHT, width: int = WIDTH) -> None:
-    """Scans with rebate, all alike but for their level."""
+def roll(folder: Path, frames: int, height: int = HEIGHT, width: int = WIDTH, sources: int = 0) -> None:
+    """Scans with rebate, all alike but for their level; of so many sources under all names, where a number is given."""
     rng = np.random.default_rng(5)
     density = np.tile(np.float32([0.2, 0.55, 0.8]), (height, width, 1))
     blocks = np.kron(rng.uniform(0.2, 1.2, (height // 80, width // 80)), np.ones((80, 80)))
@@ -38,9 +41,11 @@ def roll(folder: Path, frames: int, height: int = HEIGHT, width: int = WIDTH) ->
     light = 10**-density * 56000 + 30 * rng.standard_normal(density.shape, np.float32)
     folder.mkdir()
     for number in range(frames):
-        write_tiff16(
-            folder / f"k{number:03d}.tif", (light * (1 - 0.0005 * number)).clip(0, 65535).astype(np.uint16)
-        )
+        file = folder / f"k{number:03d}.tif"
+        if sources and number >= sources:
+            os.link(folder / f"k{number % sources:03d}.tif", file)
+        else:
+            write_tiff16(file, (light * (1 - 0.0005 * number)).clip(0, 65535).astype(np.uint16))
 
 
 @contextmanager
@@ -76,7 +81,8 @@ def cluster(workers: int) -> Iterator[tuple[str, list[subprocess.Popen[bytes]]]]
 
 
 def timed(place: Path, key: str, files: list[Path], crew: Crew) -> float:
-    """Seconds to print all frames."""
+    """Seconds to print all frames, those of the run before deleted first."""
+    delete_pictures(place)
     began = time.perf_counter()
     found = list(crew(place, key, files))
     spent = time.perf_counter() - began
@@ -84,6 +90,12 @@ def timed(place: Path, key: str, files: list[Path], crew: Crew) -> float:
     if len(found) != len(files) or slips:
         sys.exit(f"{len(found)} of {len(files)} frames: {slips[:1]}")
     return spent
+
+
+def delete_pictures(place: Path) -> None:
+    """Delete what was printed by the recipe at a place."""
+    for picture in place.parent.parent.glob("*.tif"):
+        picture.unlink()
 
 
 def copied(files: list[Path], place: Path) -> float:
@@ -96,11 +108,11 @@ def copied(files: list[Path], place: Path) -> float:
     return time.perf_counter() - began
 
 
-def main(frames: int, height: int, width: int) -> None:
+def main(frames: int, height: int, width: int, sources: int = 0) -> None:
     """Print a table."""
     with tempfile.TemporaryDirectory() as where:
         scans, out = Path(where) / "scans", Path(where) / "out"
-        roll(scans, frames, height, width)
+        roll(scans, frames, height, width, sources)
         time.sleep(SETTLED / 1e9)  # a file that has only just been written is hashed again
         keys: list[str] = []
 
@@ -108,7 +120,8 @@ def main(frames: int, height: int, width: int) -> None:
             keys.append(key)
             return alone(place, key, files)
 
-        positive(scans, PositiveOptions(out, crew=first))
+        found = positive(scans, PositiveOptions(out, crew=first))
+        print(f"read and printed: peak {found['worker_peak_bytes'] / 1e6:.0f} MB")
         place, files = out / PLACE / "recipe.npz", sorted(scans.glob("k*.tif"))
         cpu = time.process_time()
         base = min(timed(place, keys[0], files, alone) for _ in range(2))
@@ -118,14 +131,15 @@ def main(frames: int, height: int, width: int) -> None:
         def row(name: str, spent: float) -> None:
             print(f"| {name} | {spent:.1f} | {frames / spent:.1f} | {base / spent:.2f}× |", flush=True)
 
+        delete_pictures(place)
         row("a bare copy", copied(files, Path(where) / "copy"))
         shutil.rmtree(Path(where) / "copy")
         row(f"this process, one frame at a time ({cpu * 1e3:.0f} ms of the processor a frame)", base)
-        row(
-            "this process, two frames at a time",
-            timed(place, keys[0], files, lambda p, k, f: crew(p, k, f, 2)),
-        )
-        for workers in (1, 2, 4):
+        cpu = time.process_time()
+        two = timed(place, keys[0], files, lambda p, k, f: crew(p, k, f, 2))
+        cpu = (time.process_time() - cpu) / frames
+        row(f"this process, two frames at a time ({cpu * 1e3:.0f} ms of the processor a frame)", two)
+        for workers in () if sources else (1, 2, 4):
             with cluster(workers) as (address, _):
                 timed(place, keys[0], files[: 8 * workers], Cluster(address))
                 row(
@@ -135,5 +149,5 @@ def main(frames: int, height: int, width: int) -> None:
 
 
 if __name__ == "__main__":
-    asked = [int(v) for v in sys.argv[1:4]]
+    asked = [int(v) for v in sys.argv[1:5]]
     main(*asked, *(64, HEIGHT, WIDTH)[len(asked) :])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
@@ -241,6 +242,26 @@ def test_frames_side_by_side_make_the_same_pictures(roll: Path, tmp_path: Path) 
     positive(roll, PositiveOptions(tmp_path / "again", negative="dpx"))
     assert content(two) == content(tmp_path / "again")
     assert content(one).keys() - content(two).keys() == {"f4.tif", "f4.cdl", "f4.negative.dpx"}
+
+
+@pytest.mark.independent(how="the program ended by the kernel while two frames are printed, byte by byte")
+def test_a_printing_that_is_killed_goes_on_and_ends_the_same(roll: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    positive(roll, PositiveOptions(tmp_path / "whole", negative="tiff"))
+    call = (
+        "import os, sys\nfrom pathlib import Path\nfrom wetside.app import frames\n"
+        "from wetside.app.positive import PositiveOptions, positive\n"
+        "real = frames.write_text\n"
+        "def deadly(path, text):\n"
+        "    if path.name == 'f4.cdl':\n        os.kill(os.getpid(), 9)\n"
+        "    real(path, text)\n"
+        "frames.write_text = deadly\n"
+        f"positive(Path({str(roll)!r}), PositiveOptions(Path({str(out)!r}), negative='tiff', workers=2))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", call], capture_output=True, check=False)
+    assert done.returncode == -signal.SIGKILL and (out / "f4.tif").exists()
+    assert 2 <= len(kept(positive(roll, PositiveOptions(out, negative="tiff", workers=2)))) < 5
+    assert content(out) == content(tmp_path / "whole")
 
 
 @pytest.mark.independent(how="a list")

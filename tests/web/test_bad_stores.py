@@ -171,31 +171,3 @@ def test_a_killed_export_of_the_book_leaves_no_half_after_the_next(tmp_path: Pat
     running.write_text("still being written")
     sweep_halves(file)
     assert running.exists()
-
-
-@pytest.mark.independent(how="the parent killed with −9, its processes looked for by number")
-def test_processes_of_a_killed_printing_end_with_it(tmp_path: Path) -> None:
-    program = tmp_path / "printing.py"
-    program.write_text(
-        "import os, time\nimport wetside.app.crew as crew\n"
-        "if __name__ == '__main__':\n"
-        "    pool = crew._pool(1)\n"
-        "    print(pool.submit(os.getpid).result(), flush=True)\n"
-        "    time.sleep(60)\n"
-    )
-    parent = subprocess.Popen([sys.executable, str(program)], stdout=subprocess.PIPE, text=True)
-    assert parent.stdout is not None
-    child = int(parent.stdout.readline())
-    parent.kill()
-    parent.wait()
-    until = time.time() + 20
-    while time.time() < until and alive(child):
-        time.sleep(0.05)
-    assert not alive(child)
-
-
-def alive(process: int) -> bool:
-    try:
-        return Path(f"/proc/{process}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
-    except OSError:
-        return False

@@ -32,6 +32,7 @@ from wetside.stages.positive.path import Depth, Through, developed, strips
 from wetside.stages.positive.rebate import Sampled, Seen, every_of, seen_in
 from wetside.stages.positive.softening import lifted
 from wetside.stages.positive.transform import cdl_text, slope_of
+from wetside.stages.positive.turn import straightened
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.laid import laid_in_rows
 from wetside.store.scans.parts import number_of, stem_of
@@ -95,13 +96,25 @@ class Printer:
         trim = recipe.trim(scan.file)
         rows, columns = self.cut(scan)
         sampled = Sampled(scan.height, scan.width, every_of(scan.height, scan.width))
-        evened = strips_within(sampled.of(self._evened(scan)), rows, columns)
+        evened = self._placed(sampled.of(self._evened(scan)), scan, rows, columns)
         shape = rows.stop - rows.start, columns.stop - columns.start, 3
         with self._laid(scan.file, stem, shape) as lay:
             for _, codes, pixels in developed(evened, _through(recipe, trim, scan.file)):
                 lay(codes, pixels)
         write_text(self.out / f"{stem}.cdl", cdl_text(stem, slope_of(trim)))
         return seen_in(sampled.codes, recipe.boxes.get(scan.file), recipe.base, scan.shrink * sampled.every)
+
+    def _placed(
+        self, evened: Iterator[tuple[int, np.ndarray]], scan: Scan, rows: slice, columns: slice
+    ) -> Iterator[tuple[int, np.ndarray]]:
+        """Evened strips cut to what is printed, set straight where the picture lies askew: that takes the whole frame at once."""
+        degrees = self.recipe.turns.get(scan.file)
+        if not degrees:
+            return strips_within(evened, rows, columns)
+        whole = np.empty((scan.height, scan.width, 3), np.uint16)
+        for top, strip in evened:
+            whole[top : top + len(strip)] = strip
+        return straightened(whole, rows, columns, degrees)
 
     def _evened(self, scan: Scan) -> Iterator[tuple[int, np.ndarray]]:
         """Evened codes of a scan in strips."""

@@ -43,7 +43,7 @@ def sheet_of(
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
         "say": about["say"], "calibration": calibration_sheet(about["calibration"]), "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
         "exposure": about["exposure"],
-        "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "negative": recipe.negative, "names": recipe.names,
+        "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "turned": recipe.turns, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
         "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
@@ -70,7 +70,7 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         ("Order", sheet["order"]),
         (
             "Edges",
-            "the pictures alone, cut from the scans to one size"
+            f"the pictures alone, cut from the scans to one size{_turned(sheet.get('turned') or {})}"
             if sheet.get("cuts")
             else "the whole scans, rebate included",
         ),
@@ -106,6 +106,14 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         )
     rows.append(("Made by", sheet["versions"]["laws"]))
     return rows
+
+
+def _turned(turned: dict[str, float]) -> str:
+    if not turned:
+        return ""
+    many = "1 frame" if len(turned) == 1 else f"{len(turned)} frames"
+    most = max(map(abs, turned.values()))
+    return f"; {many} that lay askew, by up to {most:.1f}°, set straight before the transform, evened negatives alike"
 
 
 def one_page(sheet: dict[str, Any], recipe: Recipe) -> str:

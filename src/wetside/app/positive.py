@@ -34,6 +34,7 @@ from wetside.figures.reading import RollReading
 from wetside.stages.negative.calibration import Profile
 from wetside.stages.positive.cut import cuts_of
 from wetside.stages.positive.rebate import consistency
+from wetside.stages.positive.turn import turns_of
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.folder import FolderListing
 from wetside.store.scans.journal import PLACE, Journal, held
@@ -242,6 +243,7 @@ def _with_trims(
     recipe = replace(
         recipe, trims=dict(options.trims), balance=options.balance, notes=dict(options.notes),
         names=sequence_names(files, options), cuts=cuts_of(recipe.boxes) if options.alone else {},
+        turns=turns_of(recipe.skews, recipe.boxes, bool(options.sequence)) if options.alone else {},
         hashed={name: (about["hashes"][name], *stamp) for name, stamp in stamps.items() if about["hashes"].get(name)},
     )  # fmt: skip
     if kept is None or replace(kept, hashed={}).plain() != replace(recipe, hashed={}).plain():

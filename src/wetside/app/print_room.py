@@ -38,6 +38,7 @@ from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.softening import lift_strip, lifted
 from wetside.stages.positive.transform import slope_of
+from wetside.stages.positive.turn import set_straight
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.arrays import read_arrays, write_arrays
 from wetside.store.scans.folder import FolderListing
@@ -71,7 +72,8 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
     files = roll_files(folder_of(home, roll))
     trims, balance = trims_of(home, roll)
     found = recipes(home, roll, files)
-    cuts = cuts_of(next(iter(found.values()))[0].boxes) if found else {}
+    recipe = next(iter(found.values()))[0] if found else None
+    cuts = cuts_of(recipe.boxes) if recipe else {}
     frames = []
     for number, path in enumerate(files.frames, 1) if near is None else stretch_around(files.frames, near):
         width, height = upright_size(path)
@@ -85,6 +87,7 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
                 "height": height,
                 "trim": trim,
                 "cut": within(cut, height, width) if cut else (0, 0, width, height),
+                "turn": recipe.skews.get(path.name, 0.0) if recipe and cut else 0.0,
             }
         )
     about = next(iter(found.values()))[1] if found else {}
@@ -315,7 +318,8 @@ def picture(
     codes = evened_small(home, roll, file, bench, trim, leave)
     if alone and file in bench.recipe.boxes:
         shrink = small(home, roll, frame_of(home, roll, file)).shrink
-        codes = codes[window(cuts_of(bench.recipe.boxes)[file], shrink, *codes.shape[:2])]
+        rows, columns = window(cuts_of(bench.recipe.boxes)[file], shrink, *codes.shape[:2])
+        codes = set_straight(codes, rows, columns, bench.recipe.skews.get(file, 0.0))
     if width < codes.shape[1]:
         height = max(1, round(codes.shape[0] * width / codes.shape[1]))
         codes = cv2.resize(codes, (width, height), interpolation=cv2.INTER_AREA)

@@ -160,6 +160,7 @@ def _frame_reading(
         scan.exposure_s,
         scan.part,
         number=loaded.numbers[index],
+        skew=film.frames[index].angle or None,
     )
 
 

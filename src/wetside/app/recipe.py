@@ -17,7 +17,7 @@ from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
 from wetside.laws.image import evenness, least_change
 from wetside.stages.causes import stain
-from wetside.stages.positive import drift, evening, fit, neutral, path, softening, transform
+from wetside.stages.positive import drift, evening, fit, neutral, path, softening, transform, turn
 from wetside.stages.positive.fit import ToneFit
 from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
 from wetside.store.scans.arrays import read_arrays, write_arrays
@@ -27,7 +27,7 @@ Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
 PER_FRAME = (
-    "boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts", "hashed",
+    "boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts", "skews", "turns", "hashed",
 )  # fmt: skip
 
 
@@ -53,6 +53,7 @@ class Recipe:
     trims       density added to a frame r g b [D]; `balance` the same for the whole roll
     names       what a file's pictures are called, where not as the scan: frames of a sequence
     notes       what is written into the pictures: roll, stock, EI, process; numbers a file
+    skews       degrees by which pictures lie turned in their scans, clockwise; `turns` by which they are turned back
     hashed      hash and stamp by file as the roll was read, so that a file that stands is not hashed again
     """
 
@@ -84,6 +85,8 @@ class Recipe:
     drifts: dict[str, float] = field(default_factory=dict)
     cuts: dict[str, tuple[int, int, int, int]] = field(default_factory=dict)
     hashed: dict[str, tuple[str | int, ...]] = field(default_factory=dict)
+    skews: dict[str, float] = field(default_factory=dict)
+    turns: dict[str, float] = field(default_factory=dict)
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -147,7 +150,7 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
-            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()},
+            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()}, "skews": self.skews, "turns": self.turns,
             "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
 
@@ -181,7 +184,14 @@ class Recipe:
         box = list(self.boxes.get(file, ())) if self.profile() is not None else []
         notes = {k: v for k, v in self.notes.items() if k != "numbers"}
         number = self.notes.get("numbers", {}).get(file)
-        scan = [source, box, self.shift(file), list(self.veil(file)), *self.cuts.get(file, ())]
+        scan = [
+            source,
+            box,
+            self.shift(file),
+            list(self.veil(file)),
+            *self.cuts.get(file, ()),
+            *([self.turns[file]] if file in self.turns else []),
+        ]
         stains = [
             [_told(s), hashlib.sha256(s.weight.tobytes()).hexdigest()] for s in self.softened(file).values()
         ]
@@ -228,6 +238,7 @@ def law_versions() -> str:
             fit,
             path,
             transform,
+            turn,
         )
     }
     content = {name: sha256(Path(str(module.__file__)))[:12] for name, module in modules.items()}

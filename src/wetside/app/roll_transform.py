@@ -101,7 +101,7 @@ def roll_transform(
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
         {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, drifts=drifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
-        light_width=light.file_width or 0, matrix=wanted.matrix,
+        light_width=light.file_width or 0, matrix=wanted.matrix, skews={frame.file: frame.skew for frame in reading.frames if frame.skew},
     )  # fmt: skip
     made = corrections(reading, factor, shifts, wanted.leave, stains, drift)
     about = {

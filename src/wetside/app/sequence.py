@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from statistics import median
 
 import numpy as np
 
@@ -156,8 +157,9 @@ def _reading(
 ) -> FrameReading:
     shift = float(np.mean(np.subtract(base, core.base.density))) if base and core.base else 0.0
     moved = shift if abs(shift) > MOVED else 0.0
+    skew = median(frame.skew or 0.0 for frame in core.frames) or None
     return FrameReading(
-        path.name, picture, base=base, shift=moved, sha256=sha, exposure_s=exposure, in_full=False
+        path.name, picture, base=base, shift=moved, sha256=sha, exposure_s=exposure, in_full=False, skew=skew
     )
 
 

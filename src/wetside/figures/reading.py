@@ -93,7 +93,8 @@ class FrameReading:
     scanned denser than the roll, all layers alike [D]. `sha256` and `exposure_s` are the file's own. `part` is where the
     frame lies in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of
     the file. `in_full` False: a frame of a long sequence of which exposure and base alone were measured. `number`: which
-    frame of the film it is, from the head; files that cannot be read are counted.
+    frame of the film it is, from the head; files that cannot be read are counted. `skew`: degrees by which its picture lies turned in
+    the scan, clockwise; None where it lies straight or does not tell.
     """
 
     file: str
@@ -107,6 +108,7 @@ class FrameReading:
     part: Part | None = None
     in_full: bool = True
     number: int = 1
+    skew: float | None = None
 
     def as_json(self) -> dict[str, object]:
         return {
@@ -119,6 +121,7 @@ class FrameReading:
             "shift": number(self.shift),
             "in_full": self.in_full,
             "number": self.number,
+            "skew": number(self.skew),
         }
 
     def _stored(self, box: Rectangle) -> Rectangle:

@@ -53,6 +53,14 @@ function enter(place) {
     return { x, y, width: w, height: h };
   };
 
+  /** Degrees, clockwise, by which the picture lies askew in its scan; shown alone it is set straight. */
+  const turn = () => (alone.checked ? Number(current.dataset.turn) : 0);
+  /** Where a place that is seen lies in the frame. @param {number} x @param {number} y @returns {[number, number]} */
+  const inFrame = (x, y) => {
+    const seen = view(), angle = (turn() * Math.PI) / 180, cx = seen.x + seen.width / 2, cy = seen.y + seen.height / 2;
+    return [Math.round(cx + Math.cos(angle) * (x - cx) - Math.sin(angle) * (y - cy)), Math.round(cy + Math.sin(angle) * (x - cx) + Math.cos(angle) * (y - cy))];
+  };
+
   /** @param {HTMLAnchorElement} link @param {string} leave @param {number} width */
   const address = (link, leave, width) => {
     const own = trim(String(link.dataset.file)), all = trim("");
@@ -74,6 +82,8 @@ function enter(place) {
     const seen = view(), x = seen.x + (seen.width * Number(cutAt.value)) / 100;
     svg.setAttribute("viewBox", `${seen.x} ${seen.y} ${seen.width} ${seen.height}`);
     set(by("seen-area"), seen);
+    const middle = `${seen.x + seen.width / 2} ${seen.y + seen.height / 2}`;
+    for (const id of ["set-straight", "scanned-straight", "spots"]) set(by(id), { transform: `rotate(${-turn()} ${middle})` });
     set(by("cut-area"), { width: split.checked ? x : 0, height: size().height });
     set(by("cut-line"), { x1: x, x2: x, y2: size().height, visibility: split.checked ? "visible" : "hidden" });
     by("scanned").toggleAttribute("hidden", !split.checked);
@@ -196,8 +206,9 @@ function enter(place) {
     /** @type {HTMLInputElement} */ (make.elements.namedItem("leave")).value = left();
   });
   const crosses = [
-  cross(svg, "name-grey", view, (x, y) => greys.add(x, y), () => crosses[1]()),
-  cross(svg, "grey", view, async (x, y) => {
+  cross(svg, "name-grey", view, (x, y) => greys.add(...inFrame(x, y)), () => crosses[1]()),
+  cross(svg, "grey", view, async (seenX, seenY) => {
+    const [x, y] = inFrame(seenX, seenY);
     const answer = await fetch(`${current.dataset.at}/grey?x=${x}&y=${y}&leave=${left()}&door=${door.value}${greys.query()}`);
     if (!answer.ok) { readout.textContent = `not read: ${answer.status}`; return; }
     const found = /** @type {{trim: Trim | null, say: string}} */ (await answer.json());
