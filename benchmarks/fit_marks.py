@@ -1,4 +1,4 @@
-"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES OUT.onnx [WEIGHTS.h5]`.
+"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES FOLDER [WEIGHTS.h5]`.
 
 POOL is what `benchmarks.photographs` made. Pieces of photographs with marks are made on the fly by a second process,
 each shown a few times, turned; the rate of learning falls to nothing by the end of the minutes given. What is written,
@@ -109,7 +109,7 @@ def batches(arrays: dict[str, np.ndarray], made: Any) -> Iterator[list[np.ndarra
 
 
 def fit(pool: Path, minutes: float, out: Path, start: Path | None = None) -> None:
-    """Fits for a time and writes the net; its weights stand beside it as OUT.weights.h5."""
+    """Fits for a time and writes the net; its weights stand beside it."""
     memory = {
         name: shared_memory.SharedMemory(create=True, size=KEPT * HALF * HALF * planes * 2)
         for name, planes in SPEC.items()
@@ -140,7 +140,7 @@ def written_mean(net: Any, mean: list[np.ndarray], out: Path) -> None:
     """Writes the net with the mean of its weights; the net goes on with its own."""
     own = net.get_weights()
     net.set_weights(mean)
-    net.save_weights(out.with_suffix(".weights.h5"))
+    net.save_weights(out / "marks.weights.h5")
     written(folded(net), out)
     net.set_weights(own)
 

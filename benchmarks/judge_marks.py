@@ -21,6 +21,7 @@ from benchmarks.marks import found, frame_of
 from benchmarks.photographs import split
 from benchmarks.planted import negative_of, planted
 from wetside.figures.place import Rectangle
+from wetside.laws.image.layers import half_size
 from wetside.stages.causes.marks import Candidate, apart, candidates, place_of
 
 
@@ -72,7 +73,8 @@ def judged_frames(files: list[Path], count: int, rng: np.random.Generator) -> Fr
         numbers.append(len(boxes))
         frame = frame_of(np.ascontiguousarray(density, np.float32), base, scale)
         window = Rectangle(0, 0, density.shape[1], density.shape[0])
-        for candidate in candidates(frame.density, np.zeros(density.shape[:2], bool)):
+        half = half_size(frame.density)
+        for candidate in candidates(half, np.zeros(half.shape[:2], bool)):
             box = place_of(candidate, frame, window)
             met = [index for index, truth in enumerate(boxes) if found(box, truth)]
             judged.append(Judged(number, candidate, met[0] if met else None))

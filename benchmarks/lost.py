@@ -18,6 +18,7 @@ from benchmarks.marks import found, frame_of
 from benchmarks.photographs import split
 from benchmarks.planted import Truth, negative_of, planted
 from wetside.figures.place import Rectangle
+from wetside.laws.image.layers import half_size
 from wetside.stages.causes.chance import chance_of_marks, worth
 from wetside.stages.causes.marks import candidates_in, marks_among, place_of
 
@@ -37,9 +38,10 @@ def stages_of_frame(scene: np.ndarray, rng: np.random.Generator) -> list[tuple[t
     """For each planted mark its groups and which stages (4,) it passed."""
     clean, base, scale = negative_of(scene, rng)
     density, truths = planted(clean, scale, int(rng.integers(0, 7)), rng)
-    chance = chance_of_marks(density)
+    half = half_size(density)
+    chance = chance_of_marks(half)
     size = (chance.odds.shape[1], chance.odds.shape[0])
-    measured = candidates_in(chance, cv2.resize(density, size, interpolation=cv2.INTER_AREA))
+    measured = candidates_in(chance, half)
     frame = frame_of(density, base, scale)
     window = Rectangle(0, 0, density.shape[1], density.shape[0])
     boxes = [place_of(one, frame, window) for one in measured]

@@ -23,9 +23,10 @@ from wetside.app.read import Shared
 from wetside.app.read_options import ReadOptions
 from wetside.figures.density import DensityFrame
 from wetside.figures.progress import silent
+from wetside.laws.image.layers import half_size
 from wetside.stages.causes.cast import CastField
 from wetside.stages.causes.chance import chance_of_marks
-from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.causes.marks import marks_in_frame, window_of
 from wetside.stages.negative.film import density_frame
 from wetside.stages.negative.shown import FilmOfRoll
 from wetside.stages.negative.working import light_of
@@ -75,8 +76,7 @@ def passed(loaded: Loaded, film: FilmOfRoll) -> Shared:
 
 def pictured(frame: DensityFrame) -> np.ndarray:
     """The part of a frame that marks are looked for in."""
-    x, y, w, h = (round(v / frame.shrink) for v in frame.picture)
-    return np.ascontiguousarray(frame.density[y + 1 : y + h - 1, x + 1 : x + w - 1])
+    return np.ascontiguousarray(frame.density[window_of(frame).slices])
 
 
 def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
@@ -86,7 +86,7 @@ def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
     assert levels is not None
     plain, chance = (
         plainly.found(frame, film.frames[0], levels, pictured(frame)),
-        chance_of_marks(pictured(frame)),
+        chance_of_marks(half_size(pictured(frame))),
     )
     densities = [*(np.subtract(plain.sides[side], frame.sides[side]) for side in plain.sides),
                  plain.grid - own.cast.grids[0], plain.picture - own.stack.pictures[0]]  # fmt: skip

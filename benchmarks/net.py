@@ -1,4 +1,4 @@
-"""The marks finder's net, and the file it is kept in: needs tensorflow-cpu and onnx, in an environment of their own."""
+"""The marks finder's net, and the files it is kept in: needs tensorflow-cpu and onnx, in an environment of their own."""
 
 from __future__ import annotations
 
@@ -13,6 +13,12 @@ LAYERS = (
     ("d1", "d0", 64), ("e0", "d1^c1", 48), ("f0", "e0^b1", 32), ("g0", "f0^a0", 20),
 )  # fmt: skip
 PLANES, ANSWERS = 24, 16
+#: The net's parts: first letters of their layers, what they are given and answer, with the planes of each.
+PARTS = {
+    "first": ("a", {"planes": PLANES}, ("fine", 20)),
+    "middle": ("bcdef", {"fine": 20}, ("coarse", 32)),
+    "last": ("g", {"coarse": 32, "fine": 20}, ("out", ANSWERS)),
+}
 
 
 def built(tf: Any) -> Any:
@@ -49,10 +55,23 @@ def folded(net: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
     return weights | {"out": (kernel.transpose(3, 2, 0, 1), bias)}
 
 
-def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], path: Path) -> None:
-    """The net as an ONNX file with weights of 16 bits."""
+def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], folder: Path) -> None:
+    """The net's parts (`wetside.stages.causes.net`) as ONNX files with weights of 16 bits."""
+    for part, (layers, given, made) in PARTS.items():
+        _written_part(weights, folder / f"marks-{part}.onnx", layers, given, made)
+
+
+def _written_part(
+    weights: dict[str, tuple[np.ndarray, np.ndarray]],
+    path: Path,
+    layers: str,
+    given: dict[str, int],
+    made: tuple[str, int],
+) -> None:
+    """One part: its layers by their first letters, names and planes of what it is given, name and planes of what it answers."""
     from onnx import TensorProto, helper, numpy_helper
 
+    known = {"a0": "fine", "f0": "coarse", "planes": "planes"}
     nodes: list[Any] = []
     kept = [numpy_helper.from_array(np.array([1, 1, 2, 2], np.float32), "twice")]
 
@@ -71,7 +90,8 @@ def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], path: Path) -> No
         return of(name)
 
     def of(name: str) -> str:
-        return name if name == "planes" else f"{name}_r"
+        named = known.get(name)
+        return named if named and (named in given or named == made[0]) else f"{name}_r"
 
     def layer(name: str, source: str) -> str:
         kernel, bias = weights[name]
@@ -83,14 +103,16 @@ def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], path: Path) -> No
         )
 
     for name, source, _ in LAYERS:
-        node("Relu", [layer(name, taken(source))], f"{name}_r")
-    layer("out", of(LAYERS[-1][0]))
-    shape = [
-        helper.make_tensor_value_info(name, TensorProto.FLOAT, [1, planes, "h", "w"])
-        for name, planes in (("planes", PLANES), ("out", ANSWERS))
+        if name[0] in layers:
+            node("Relu", [layer(name, taken(source))], of(name))
+    if made[0] == "out":
+        layer("out", of(LAYERS[-1][0]))
+    shapes = [
+        helper.make_tensor_value_info(name, TensorProto.FLOAT, [1, planes, f"{name}_h", f"{name}_w"])
+        for name, planes in (*given.items(), made)
     ]
     model = helper.make_model(
-        helper.make_graph(nodes, "marks", shape[:1], shape[1:], kept),
+        helper.make_graph(nodes, "marks", shapes[:-1], shapes[-1:], kept),
         opset_imports=[helper.make_opsetid("", 13)],
     )
     model.ir_version = 8

@@ -7,9 +7,7 @@ size of the stack, and the net that looks for marks as plain convolutions. Candi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import as_file, files
 
-import cv2
 import numpy as np
 from scipy import ndimage
 from skimage.transform import resize_local_mean
@@ -19,6 +17,7 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.stages.causes.cast import COLUMNS, ROWS
 from wetside.stages.causes.chance import NEAR, PAD, RIDGE, SCALE, WIDE
+from wetside.stages.causes.net import PARTS, read_part
 from wetside.stages.causes.stacked import LONG, inner
 from wetside.stages.negative.shown import FilmOfFrame
 
@@ -91,10 +90,11 @@ def shown_to_the_net(half: np.ndarray) -> np.ndarray:
 
 def kernels() -> dict[str, tuple[np.ndarray, np.ndarray]]:
     """Kernel (out, in, h, w) and bias of every layer of the net, by the layer's name."""
-    with as_file(files("wetside.stages.causes") / "marks.onnx") as path:
-        net = cv2.dnn.readNetFromONNX(str(path), cv2.dnn.ENGINE_CLASSIC)  # the one that shows what it holds
-    layers = [(name.split("!")[-1], net.getLayer(name)) for name in net.getLayerNames()]
-    return {name: tuple(one.blobs) for name, one in layers if one.type == "Convolution"}
+    found = {}
+    for net in map(read_part, PARTS):
+        layers = [(name.split("!")[-1], net.getLayer(name)) for name in net.getLayerNames()]
+        found |= {name: tuple(one.blobs) for name, one in layers if one.type == "Convolution"}
+    return found
 
 
 def answered(planes: np.ndarray) -> np.ndarray:
@@ -124,7 +124,9 @@ def answered(planes: np.ndarray) -> np.ndarray:
 def chance(density: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Log-odds (h, w) and added density (h, w, 3) [D] at half size of a picture's density (h, w, 3)."""
     height, width = density.shape[:2]
-    padded = np.pad(density, ((0, -height % PAD), (0, -width % PAD), (0, 0)), "symmetric").astype(float)
+    padded = np.pad(density, ((0, -height % (2 * PAD)), (0, -width % (2 * PAD)), (0, 0)), "symmetric").astype(
+        float
+    )
     half = padded.reshape(padded.shape[0] // 2, 2, padded.shape[1] // 2, 2, 3).mean(axis=(1, 3))
     answer = answered(shown_to_the_net(half))
     _, h, w = answer.shape

@@ -13,6 +13,8 @@ from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
+from wetside.laws.image.layers import half_size
+from wetside.stages.causes import net
 from wetside.stages.causes.chance import chance_of_marks, layers_apart, net_input, worth
 from wetside.stages.causes.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
 from wetside.stages.causes.outline import Step
@@ -58,10 +60,13 @@ def test_a_plain_ground_holds_no_marks(grain: float) -> None:
     assert marks_in_frame(framed(ground(grain))) == ()
 
 
-@pytest.mark.independent("planted truth: edges 1.5 and 20 pixels wide")
+@pytest.mark.independent("planted truth: edges 1.5 and 20 pixels wide, at three places of the pixels' grid")
 def test_an_edge_is_told_sharp_from_soft() -> None:
-    edges = [marks_in_frame(framed(disc(ground(0.002), (0.2, 0, 0), edge)))[0].edge for edge in (1.5, 20.0)]
-    assert edges == ["sharp", "soft"]
+    def edges(width: float) -> list[str]:
+        drawn = disc(ground(0.002), (0.2, 0, 0), width)
+        return [marks_in_frame(framed(np.roll(drawn, by, (0, 1))))[0].edge for by in ((0, 0), (1, 1), (3, 2))]
+
+    assert edges(1.5).count("sharp") >= 2 and edges(20.0) == ["soft"] * 3
 
 
 @pytest.mark.independent("planted truth: the mark's pixels are masked")
@@ -105,17 +110,25 @@ def test_the_nets_answer_is_that_of_plain_convolutions() -> None:
     soft = cv2.GaussianBlur(rng.normal(0, 4, (90, 118, 3)).astype(np.float32), (0, 0), 5)
     density = (1 + soft + rng.normal(0, 0.01, soft.shape)).astype(np.float32)
     density[30:50, 40:70] += np.array([0.1, 0.3, 0.05], np.float32)
-    plain, own = plainly.chance(density), chance_of_marks(density)
+    plain, own = plainly.chance(density), chance_of_marks(half_size(density))
     assert np.ptp(own.odds) > 3  # it does not answer all alike
     assert np.abs(plain[0] - own.odds).max() < 0.01 and np.abs(plain[1] - own.added).max() < 1e-4
+
+
+@pytest.mark.independent("the same net shown all rows at once")
+def test_the_net_answers_alike_in_bands_and_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    planes = np.random.default_rng(5).normal(0, 1, (24, 56, 16)).astype(np.float32)
+    in_bands = net.answered(planes)
+    monkeypatch.setattr(net, "BAND", 56)
+    assert in_bands == pytest.approx(net.answered(planes), abs=1e-4)
 
 
 @pytest.mark.independent("shapes by their definition")
 def test_the_net_answers_for_every_half_size_pixel() -> None:
     density = ground()[:331, :457]
-    chance = chance_of_marks(density)
+    chance = chance_of_marks(half_size(density))
     assert net_input(np.zeros((32, 64, 3), np.float32)).shape == (24, 16, 32)
-    assert chance.odds.shape == (166, 229) and chance.added.shape == (166, 229, 3)
+    assert chance.odds.shape == (165, 228) and chance.added.shape == (165, 228, 3)
     assert np.isfinite(chance.odds).all()
 
 

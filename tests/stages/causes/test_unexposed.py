@@ -13,11 +13,12 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.figures.reading import FrameReading, Mark
+from wetside.laws.image.layers import half_size
 from wetside.stages.causes.edge_print import Piece, of_print
 from wetside.stages.causes.film import each_once
 from wetside.stages.causes.marks import marks_in_frame
 from wetside.stages.causes.stained import Stained, judged, stained_places
-from wetside.stages.causes.unexposed import bare_light, unexposed_film
+from wetside.stages.causes.unexposed import Unexposed, bare_light, unexposed_film
 
 BASE = np.array([0.2, 0.55, 0.8], np.float32)
 PICTURE = Rectangle(60, 150, 680, 320)
@@ -50,6 +51,10 @@ def framed(density: np.ndarray, picture: Rectangle = PICTURE) -> DensityFrame:
     return DensityFrame("n1.tif", 1, density, mask, picture, 1.0, rgb(BASE), 20.0)
 
 
+def looked_at(frame: DensityFrame) -> Unexposed | None:
+    return unexposed_film(frame, half_size(frame.density))
+
+
 def stain(density: np.ndarray, x: float, y: float, radius: float, delta: tuple[float, ...]) -> np.ndarray:
     v, u = np.mgrid[0:TALL, 0:WIDE]
     inside = np.clip(radius - np.hypot(u - x, v - y) + 0.5, 0, 1)[..., None]
@@ -57,7 +62,7 @@ def stain(density: np.ndarray, x: float, y: float, radius: float, delta: tuple[f
 
 
 def places(density: np.ndarray) -> list[Stained]:
-    seen = judged(unexposed_film(framed(density)))
+    seen = judged(looked_at(framed(density)))
     assert seen is not None
     return stained_places(seen)
 
@@ -120,9 +125,9 @@ def test_a_picture_that_lies_a_little_askew_makes_no_mark_of_its_edge() -> None:
 
 
 def test_a_picture_whose_place_is_not_sure_says_nothing_of_the_film_round_it() -> None:
-    assert unexposed_film(framed(film(), Rectangle(60, 150, 300, 160))) is None
-    assert judged(unexposed_film(framed(film(), Rectangle(60, 180, 680, 290)))) is None
-    assert unexposed_film(replace(framed(film()), base=None)) is None
+    assert looked_at(framed(film(), Rectangle(60, 150, 300, 160))) is None
+    assert judged(looked_at(framed(film(), Rectangle(60, 180, 680, 290)))) is None
+    assert looked_at(replace(framed(film()), base=None)) is None
 
 
 @pytest.mark.independent("planted truth")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 
 
@@ -17,12 +18,13 @@ def lowest(layers: np.ndarray) -> np.ndarray:
     return np.minimum(found, layers[..., 2], out=found)
 
 
-def all_under(layers: np.ndarray, limit: np.ndarray) -> np.ndarray:
-    """Where every layer lies under its own limit (3,), (h, w) bool from (h, w, 3)."""
-    found = layers[..., 0] < limit[0]
-    found &= layers[..., 1] < limit[1]
-    found &= layers[..., 2] < limit[2]
-    return found
+def medians(values: np.ndarray) -> np.ndarray:
+    """Median of each layer, (3,) from (n, 3) without NaN: what numpy's gives, which also looks for NaN, in a third of its time."""
+    upper = len(values) // 2
+    planes = np.partition(np.ascontiguousarray(values.T), upper, axis=1)
+    if len(values) % 2:
+        return planes[:, upper].copy()
+    return (planes[:, :upper].max(axis=1) + planes[:, upper]) / 2
 
 
 def farthest(layers: np.ndarray, levels: np.ndarray, either_way: bool = False) -> np.ndarray:
@@ -39,3 +41,9 @@ def farthest(layers: np.ndarray, levels: np.ndarray, either_way: bool = False) -
     if nearest is None:
         raise ValueError("no level")
     return nearest
+
+
+def half_size(layers: np.ndarray) -> np.ndarray:
+    """Means of cells of 2 × 2 pixels, (h // 2, w // 2, 3) from (h, w, 3); the last of an odd number of rows or columns is left out."""
+    tall, wide = layers.shape[0] // 2, layers.shape[1] // 2
+    return cv2.resize(layers[: 2 * tall, : 2 * wide], (wide, tall), interpolation=cv2.INTER_AREA)

@@ -15,17 +15,19 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 
 NEAR = 0.035
+#: So near [D] over 6 × 6 pixels a picture lies in the middle of such a patch, and so many pixels round it are looked at.
+ALMOST, AROUND = 0.05, 16
 STEP = 0.12
 MOST = 0.04
 LEAST = 200  # [px] under which dark windows and pupils look like it; smaller ones are left to the net
 CHANCE = 0.8  # judged, not measured: black things in the picture that are sharp all round are taken for it
 
 
-def bare_patches(frame: DensityFrame, window: Rectangle) -> tuple[Mark, ...]:
-    """Marks of kind "bare" within a window of the working image; none where the base was not seen."""
+def bare_patches(frame: DensityFrame, window: Rectangle, half: np.ndarray) -> tuple[Mark, ...]:
+    """Marks of kind "bare" within a window of the working image, `half` being the window at half size; none where the base was not seen."""
     if frame.base is None:
         return ()
-    solid = _solid(frame.density[window.slices], np.array(frame.base))
+    solid = _solid(frame.density[window.slices], np.array(frame.base), half)
     share = cv2.countNonZero(solid) / solid.size
     if share == 0 or share > 2.5 * MOST:
         return ()
@@ -34,15 +36,31 @@ def bare_patches(frame: DensityFrame, window: Rectangle) -> tuple[Mark, ...]:
     return tuple(mark for mark in found if mark is not None)
 
 
-def _solid(density: np.ndarray, base: np.ndarray) -> np.ndarray:
+def _solid(density: np.ndarray, base: np.ndarray, half: np.ndarray) -> np.ndarray:
     """Where a picture (h, w, 3) [D] has the base's density in every layer over 5 × 5 pixels, its rim left out: (h, w) uint8."""
     height, width = density.shape[:2]
-    even = cv2.GaussianBlur(density, (0, 0), 1.2)
-    thin = cv2.inRange(even, tuple(base - NEAR), tuple(base + NEAR))
+    thin = np.zeros((height, width), np.uint8)
+    part = _where_thin(half, base).clipped_to(width, height)
+    if part.w * part.h == 0:
+        return thin
+    even = cv2.GaussianBlur(density[part.slices], (0, 0), 1.2)
+    thin[part.slices] = cv2.inRange(even, tuple(base - NEAR), tuple(base + NEAR))
     rim = max(3, min(width, height) // 80)
     thin[:rim] = thin[-rim:] = 0
     thin[:, :rim] = thin[:, -rim:] = 0
     return cv2.morphologyEx(thin, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
+
+
+def _where_thin(half: np.ndarray, base: np.ndarray) -> Rectangle:
+    """The part of a picture outside of which nothing is of the base's density, from its half size and generously; empty where nothing is."""
+    even = cv2.blur(half, (3, 3))
+    near = cv2.inRange(even, tuple(base - ALMOST), tuple(base + ALMOST))
+    x, y, w, h = cv2.boundingRect(near)
+    return (
+        Rectangle(2 * x - AROUND, 2 * y - AROUND, 2 * w + 2 * AROUND, 2 * h + 2 * AROUND)
+        if w
+        else Rectangle(0, 0, 0, 0)
+    )
 
 
 def _mark(

@@ -7,63 +7,29 @@ a mark in one layer stands alone in it.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import as_file, files
+from importlib.resources import files
 from io import BytesIO
 
 import cv2
 import numpy as np
 
-PAD = 32  # pixels; the net halves its map three times after cells of 4
+from wetside.stages.causes.net import answered
+
+PAD = 16  # half-size pixels; the net halves its map three times after cells of 2 × 2
 WIDE = 65  # half-size pixels over which the mean density is taken away
 NEAR = 25  # half-size pixels over which one layer is fitted to the two others
 SCALE = 0.1  # [D] of one unit of the net's answer
 RIDGE = 0.004**2  # [D²] keeps the fit calm where there is nothing but grain
-_own = threading.local()
+STRIP = 32  # rows worked on at once: what is in hand then stays near the processor
+#: Pairs of layers.
+PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
-def net_input(half: np.ndarray) -> np.ndarray:
-    """(24, h/2, w/2) float32 of density (h, w, 3) [D] at half size; h and w even.
-
-    Of every 2 × 2 cell the detail (density less the mean around) and what each layer holds apart from the others.
-    """
-    height, width = half.shape[:2]
-    shown = np.empty((2, 2, 6, height // 2, width // 2), np.float32)
-    layers = [np.ascontiguousarray(half[..., i]) for i in range(3)]
-    apart = layers_apart(layers)
-    for i, layer in enumerate(layers):
-        detail = layer - cv2.blur(layer, (WIDE, WIDE), borderType=cv2.BORDER_REFLECT)
-        for number, plane, scale in ((i, detail, 4), (3 + i, apart[i], 16)):
-            plane *= scale
-            np.clip(plane, -6, 6, out=plane)
-            shown[:, :, number] = plane.reshape(height // 2, 2, width // 2, 2).transpose(1, 3, 0, 2)
-    return shown.reshape(24, height // 2, width // 2)
-
-
-def layers_apart(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
-    """Each of three layers (h, w) [D] less its local straight fit to the two others (least squares over `NEAR` × `NEAR`)."""
-    mean = [_blur(layer) for layer in layers]
-    off = [layer - own for layer, own in zip(layers, mean)]
-    together = {
-        (i, j): _blur(layers[i] * layers[j]) - mean[i] * mean[j] for i in range(3) for j in range(i, 3)
-    }
-    steady = [together[i, i] + RIDGE for i in range(3)]
-    found = []
-    for own in range(3):
-        one, two = (i for i in range(3) if i != own)
-        aa, bb, ab = steady[one], steady[two], together[one, two]
-        ya, yb = together[min(own, one), max(own, one)], together[min(own, two), max(own, two)]
-        size = aa * bb - ab * ab
-        first, second = (ya * bb - yb * ab) / size, (yb * aa - ya * ab) / size
-        found.append(off[own] - first * off[one] - second * off[two])
-    return found
-
-
-def _blur(plane: np.ndarray) -> np.ndarray:
-    return cv2.blur(plane, (NEAR, NEAR), borderType=cv2.BORDER_REFLECT)
+#: A plane for every pair of layers, both ways round.
+Shared = dict[tuple[int, int], np.ndarray]
 
 
 @dataclass(frozen=True)
@@ -74,20 +40,13 @@ class Chance:
     added: np.ndarray
 
 
-def chance_of_marks(density: np.ndarray) -> Chance:
-    """The net's answer for a picture's density (h, w, 3) float32 [D]; its grain may be any, its longer side about 1000."""
-    height, width = density.shape[:2]
-    below, beside = -height % PAD, -width % PAD
-    padded = cv2.copyMakeBorder(density, 0, below, 0, beside, cv2.BORDER_REFLECT)
-    half = cv2.resize(padded, (padded.shape[1] // 2, padded.shape[0] // 2), interpolation=cv2.INTER_AREA)
-    net = _net()
-    net.setInput(net_input(half)[None])
-    answer = net.forward()[0]
-    cells = answer.reshape(16, *answer.shape[1:]).transpose(1, 2, 0)
-    odds = _spread(cells[..., :4])[..., 0]
-    added = _spread(cells[..., 4:]) * SCALE
-    tall, wide = (height + 1) // 2, (width + 1) // 2
-    return Chance(np.ascontiguousarray(odds[:tall, :wide]), np.ascontiguousarray(added[:tall, :wide]))
+def chance_of_marks(half: np.ndarray) -> Chance:
+    """The net's answer for a picture's density (h, w, 3) float32 [D] at half size; its longer side about 500."""
+    height, width = half.shape[:2]
+    padded = cv2.copyMakeBorder(half, 0, -height % PAD, 0, -width % PAD, cv2.BORDER_REFLECT)
+    cells = answered(net_input(padded)).transpose(1, 2, 0)
+    odds, added = _spread(cells[..., :4])[..., 0], _spread(cells[..., 4:])
+    return Chance(np.ascontiguousarray(odds[:height, :width]), added[:height, :width] * np.float32(SCALE))
 
 
 def _spread(cells: np.ndarray) -> np.ndarray:
@@ -97,13 +56,80 @@ def _spread(cells: np.ndarray) -> np.ndarray:
     return square.transpose(0, 2, 1, 3, 4).reshape(2 * height, 2 * width, planes // 4)
 
 
-def _net() -> cv2.dnn.Net:
-    """The net of this thread: one net answers one caller at a time."""
-    if not hasattr(_own, "net"):
-        with as_file(files("wetside.stages.causes") / "marks.onnx") as place:
-            # The library's newer engine takes a fifth longer for the same answer; only by a file's name is it not chosen.
-            _own.net = cv2.dnn.readNetFromONNX(str(place), cv2.dnn.ENGINE_CLASSIC)
-    return _own.net
+def net_input(half: np.ndarray) -> np.ndarray:
+    """(24, h/2, w/2) float32 of density (h, w, 3) [D] at half size; h and w even.
+
+    Of every 2 × 2 cell the detail (density less the mean around) and what each layer holds apart from the others.
+    """
+    height, width = half.shape[:2]
+    shown = np.empty((2, 2, 6, height // 2, width // 2), np.float32)
+    layers = cv2.split(half)
+    apart = layers_apart(layers)
+    for i, layer in enumerate(layers):
+        detail = cv2.blur(layer, (WIDE, WIDE), borderType=cv2.BORDER_REFLECT)
+        np.subtract(layer, detail, out=detail)
+        for number, plane, scale in ((i, detail, 4), (3 + i, apart[i], 16)):
+            plane *= scale
+            np.clip(plane, -6, 6, out=plane)
+            shown[:, :, number] = plane.reshape(height // 2, 2, width // 2, 2).transpose(1, 3, 0, 2)
+    return shown.reshape(24, height // 2, width // 2)
+
+
+def layers_apart(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Each of three layers (h, w) [D] less its local straight fit to the two others (least squares over `NEAR` × `NEAR`)."""
+    mean = [_blur(layer) for layer in layers]
+    together = {(i, j): _blur(layers[i] * layers[j]) for i, j in PAIRS}
+    found = [np.empty_like(layer) for layer in layers]
+    for first in range(0, len(layers[0]), STRIP):
+        rows = slice(first, first + STRIP)
+        middle = [one[rows] for one in mean]
+        off = [layer[rows] - own for layer, own in zip(layers, middle)]
+        _left_of_fits(
+            off,
+            _covariance({pair: one[rows] for pair, one in together.items()}, middle),
+            [f[rows] for f in found],
+        )
+    return found
+
+
+def _covariance(products: dict[tuple[int, int], np.ndarray], mean: Sequence[np.ndarray]) -> Shared:
+    """Covariance of every pair of layers from the mean of their products (overwritten), steadied where it is a layer's own."""
+    spare = np.empty_like(mean[0])
+    found = {}
+    for (i, j), product in products.items():
+        product -= np.multiply(mean[i], mean[j], out=spare)
+        if i == j:
+            product += np.float32(RIDGE)
+        found[i, j] = found[j, i] = product
+    return found
+
+
+def _left_of_fits(off: Sequence[np.ndarray], shared: Shared, found: Sequence[np.ndarray]) -> None:
+    """What of each layer's departure from its mean its fit to the two others leaves, written to `found`.
+
+    By cofactors of the covariance: another layer's share in the fit is the pair's over the layer's own, less the sign.
+    In neither is the layer's own variance, so only those of the others are steadied.
+    """
+    spare = np.empty_like(off[0])
+    cofactor = {(i, j): _cofactor(shared, i, j, spare) for i, j in PAIRS}
+    for own, left in enumerate(found):
+        one, two = (i for i in range(3) if i != own)
+        np.multiply(cofactor[min(own, one), max(own, one)], off[one], out=left)
+        left += np.multiply(cofactor[min(own, two), max(own, two)], off[two], out=spare)
+        left /= cofactor[own, own]
+        left += off[own]
+
+
+def _cofactor(shared: Shared, i: int, j: int, spare: np.ndarray) -> np.ndarray:
+    """Of the symmetric 3 × 3 matrix `shared` at every place, by rows and columns in turn, so that no sign is left to be put."""
+    down, across = ((i + 1) % 3, (i + 2) % 3), ((j + 1) % 3, (j + 2) % 3)
+    found = shared[down[0], across[0]] * shared[down[1], across[1]]
+    found -= np.multiply(shared[down[0], across[1]], shared[down[1], across[0]], out=spare)
+    return found
+
+
+def _blur(plane: np.ndarray) -> np.ndarray:
+    return cv2.blur(plane, (NEAR, NEAR), borderType=cv2.BORDER_REFLECT)
 
 
 def worth(evidence: np.ndarray) -> np.ndarray:

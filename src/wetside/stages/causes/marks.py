@@ -21,6 +21,7 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
+from wetside.laws.image.layers import half_size
 from wetside.stages.causes.bare import bare_patches
 from wetside.stages.causes.chance import Chance, chance_of_marks, worth
 from wetside.stages.causes.outline import Step, kind_of, middles, outline_of, step_at
@@ -59,14 +60,15 @@ class Candidate:
 
 def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
     """Marks of one frame, strongest evidence first; box and outline in pixels of the file as stored."""
-    window = _window(frame)
+    window = window_of(frame)
     if min(window.h, window.w) < 48:
         return ()
-    density = np.ascontiguousarray(frame.density[window.slices], np.float32)
-    unusable = (frame.mask[window.slices] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)) != 0
-    found = candidates(density, unusable)
-    film = judged(unexposed_film(frame))
-    sure = (*bare_patches(frame, window), *_on_film(film, found, frame, window))
+    half = half_size(frame.density)
+    picture = Rectangle(*(v // 2 for v in window))
+    left_out = frame.mask[window.slices][::2, ::2] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)
+    found = candidates(half[picture.slices], left_out != 0)
+    film = judged(unexposed_film(frame, half))
+    sure = (*bare_patches(frame, window, half[picture.slices]), *_on_film(film, found, frame, window))
     others = (_mark(candidate, chance, frame, window, film) for candidate, chance in marks_among(found))
     return (*sure, *(mark for mark in others if all(_overlap(mark.box, one.box) < 0.2 for one in sure)))
 
@@ -107,20 +109,20 @@ def marks_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
     return [(one, chances[id(one)]) for one in apart([one for one, _ in likely])]
 
 
-def _window(frame: DensityFrame) -> Rectangle:
-    """The picture at working size."""
+def window_of(frame: DensityFrame) -> Rectangle:
+    """The picture at working size, in whole cells of 2 × 2 pixels."""
     x, y, w, h = (v / frame.shrink for v in frame.picture)
     height, width = frame.density.shape[:2]
-    return Rectangle(round(x) + 1, round(y) + 1, round(w) - 2, round(h) - 2).clipped_to(width, height)
+    left, top = (max(0, round(v) + 1) for v in (x, y))
+    right, bottom = min(width, round(x) + round(w) - 1), min(height, round(y) + round(h) - 1)
+    left, top = left + left % 2, top + top % 2
+    return Rectangle(left, top, max(0, right - left) // 2 * 2, max(0, bottom - top) // 2 * 2)
 
 
-def candidates(density: np.ndarray, unusable: np.ndarray) -> list[Candidate]:
-    """Every compact area that stands out of the net's answer at some height, measured. Areas are at half size."""
-    chance = chance_of_marks(density)
-    size = (chance.odds.shape[1], chance.odds.shape[0])
-    half = cv2.resize(density, size, interpolation=cv2.INTER_AREA)
-    if unusable.any():
-        chance.odds[cv2.resize(unusable.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0] = -9
+def candidates(half: np.ndarray, unusable: np.ndarray) -> list[Candidate]:
+    """Every compact area that stands out of the net's answer at some height, measured: density (h, w, 3) [D] and areas at half size."""
+    chance = chance_of_marks(half)
+    chance.odds[unusable] = -9
     return candidates_in(chance, half)
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
-from wetside.laws.image.layers import highest, lowest
+from wetside.laws.image.layers import highest, medians
 
 #: Fewest pixels at half size of film that can be judged.
 FEWEST = 400
@@ -34,6 +34,7 @@ TOLD = 600
 THINNER, SMALLEST_HOLE = 0.08, 5
 #: Places of the surface's grid on each axis.
 GRID = 48
+LEAST_OF_ALL, MOST_OF_ALL = (float("-inf"),) * 3, (float("inf"),) * 3
 LEFT_OUT = Left.OUTSIDE_FILM | Left.BLACK | Left.NOT_FINITE | Left.CLIPPED
 
 
@@ -57,24 +58,28 @@ class Unexposed:
     slope: float
 
 
-def unexposed_film(frame: DensityFrame) -> Unexposed | None:
-    """The unexposed film of a frame less its own density; None where too little of it is seen, or the picture's place is not sure."""
+def unexposed_film(frame: DensityFrame, half: np.ndarray) -> Unexposed | None:
+    """The unexposed film of a frame less its own density; None where too little of it is seen, or the picture's place is not sure.
+
+    `half` (h, w, 3) [D] is the frame's density at half size.
+    """
     if frame.base is None:
         return None
-    tall, wide = frame.density.shape[0] // 2, frame.density.shape[1] // 2
+    tall, wide = half.shape[:2]
     picture = _picture(frame, tall, wide)
     if picture.all():
         return None
-    half = cv2.resize(frame.density[: 2 * tall, : 2 * wide], (wide, tall), interpolation=cv2.INTER_AREA)
     base = np.array(frame.base, np.float32)
     holes = _held(frame, Left.PERFORATION, tall, wide) | bare_light(half, base)
     hidden = _held(frame, LEFT_OUT, tall, wide) & ~holes | _holder(half, base)
     film = ~grown(holes | hidden, RIM) & ~grown(picture, PICTURE_RIM)
     film[:END] = film[-END:] = film[:, :END] = film[:, -END:] = False
-    if film.sum() < FEWEST:
+    places = np.flatnonzero(film)
+    if len(places) < FEWEST:
         return None
-    away = _smoothed(half - _surface(half, film, base), film)
-    if (highest(np.abs(away[film][None])) > CHANGED).mean() > MOST_CHANGED:
+    away = _smoothed(half - _surface(half, film, base), film, places)
+    changed = highest(np.abs(away.reshape(-1, 3)[places])[None])
+    if (changed > CHANGED).mean() > MOST_CHANGED:
         return None
     away, scatter = _without_rims(away, film, (picture, holes, hidden))
     return Unexposed(away, film, picture, holes, scatter, float(np.tan(np.radians(frame.angle))))
@@ -102,19 +107,25 @@ def bare_light(half: np.ndarray, base: np.ndarray) -> np.ndarray:
 
     Needs no light's level, which scans without an open gate do not tell; what else thins such film is a scratch, long and narrow.
     """
-    thin = (highest(half - base) < -THINNER).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(thin, connectivity=4)
+    thin = cv2.inRange(half, LEAST_OF_ALL, tuple(float(v) for v in base - THINNER))
+    found = np.zeros(thin.shape, bool)
     tall, wide = thin.shape
-    chosen = np.zeros(count, bool)
-    for i, (_, _, w, h, area) in enumerate(stats.tolist()[1:], 1):
+    if cv2.countNonZero(thin) < SMALLEST_HOLE:
+        return found
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(thin, connectivity=4)
+    for i, (x, y, w, h, area) in enumerate(stats.tolist()[1:], 1):
         compact = area > 0.7 * w * h and max(w, h) < 2.5 * min(w, h) and min(w, h) >= SMALLEST_HOLE
-        chosen[i] = compact and w < wide / 4 and h < tall / 3
-    return chosen[labels]
+        if compact and w < wide / 4 and h < tall / 3:
+            found[y : y + h, x : x + w] |= labels[y : y + h, x : x + w] == i
+    return found
 
 
 def _holder(half: np.ndarray, base: np.ndarray) -> np.ndarray:
     """Where the holder covers the film, however grey stray light makes it: dense in all layers as far as the scan's rim."""
-    opaque = (lowest(half - base) > HOLDER).astype(np.uint8)
+    opaque = cv2.inRange(half, tuple(float(v) for v in base + HOLDER), MOST_OF_ALL)
+    rim = (opaque[0], opaque[-1], opaque[:, 0], opaque[:, -1])
+    if not any(side.any() for side in rim):
+        return np.zeros(opaque.shape, bool)
     _, labels = cv2.connectedComponents(opaque, connectivity=8)
     at_rim = np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))
     chosen = np.zeros(labels.max() + 1, bool)
@@ -155,11 +166,14 @@ def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray
     return cv2.resize(laid, film.shape[::-1], interpolation=cv2.INTER_LINEAR)
 
 
-def _smoothed(away: np.ndarray, film: np.ndarray) -> np.ndarray:
-    """The mean over the film of 3 × 3 pixels; 0 where there is none."""
-    kept = film.astype(np.float32)
-    share = np.where(film, 1 / np.maximum(cv2.blur(kept, (3, 3)), 0.1), 0).astype(np.float32)
-    return cv2.blur(away * kept[..., None], (3, 3)) * share[..., None]
+def _smoothed(away: np.ndarray, film: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """The mean over the film (h, w) bool, at its `places` (n,), of 3 × 3 pixels; 0 where there is none."""
+    kept, smooth = np.zeros_like(away), np.zeros_like(away)
+    kept.reshape(-1, 3)[places] = away.reshape(-1, 3)[places]
+    share = cv2.blur(film.astype(np.float32), (3, 3)).ravel()[places]
+    mean = cv2.blur(kept, (3, 3)).reshape(-1, 3)[places]
+    smooth.reshape(-1, 3)[places] = mean / np.maximum(share, np.float32(0.1))[:, None]
+    return smooth
 
 
 def _without_rims(
@@ -171,7 +185,7 @@ def _without_rims(
     for rim in rims:
         if not rim.any():
             continue
-        far = cv2.distanceTransform((~rim).astype(np.uint8), cv2.DIST_L2, 3)
+        far = cv2.distanceTransform((~rim).view(np.uint8), cv2.DIST_L2, 3)
         near = np.flatnonzero(film & (far < REACH))
         at = far.ravel()[near].astype(np.uint8)
         order = np.argsort(at, kind="stable")
@@ -179,7 +193,7 @@ def _without_rims(
             if len(places) == 0:
                 continue
             own = flat[places]
-            own -= np.median(own[:: 1 + len(own) // TOLD], axis=0)
+            own -= medians(own[:: 1 + len(own) // TOLD])
             at_rim = _scattered(own[:: 1 + len(own) // TOLD]) if len(own) > FEWEST / 8 else np.inf
             flat[places] = own
             scatter.ravel()[places] = np.maximum(scatter.ravel()[places], at_rim)
@@ -188,4 +202,4 @@ def _without_rims(
 
 def _scattered(away: np.ndarray) -> float:
     """Scatter [D] of the worst layer of (n, 3)."""
-    return float(1.4826 * np.median(np.abs(away), axis=0).max() + 5e-4)
+    return float(1.4826 * medians(np.abs(away)).max() + 5e-4)

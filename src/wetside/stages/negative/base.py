@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from wetside.figures.abreast import abreast
-from wetside.laws.image.layers import farthest, highest, lowest
+from wetside.laws.image.layers import farthest, highest, lowest, medians
 
 BIN = 0.03
 DENSEST = 2.4
@@ -122,4 +122,4 @@ def base_coloured_in(density: np.ndarray, levels: np.ndarray, part: Part) -> np.
 
 def base_of_pixels(values: np.ndarray) -> np.ndarray | None:
     """Median (3,) [D] of base-coloured pixels (n, 3); None when there are fewer than 60."""
-    return np.median(np.ascontiguousarray(values.T), axis=1) if len(values) >= FEWEST else None
+    return medians(values) if len(values) >= FEWEST else None

@@ -16,7 +16,6 @@ from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.reading import Base
-from wetside.laws.image.layers import lowest
 from wetside.stages.negative.base import base_coloured_in, base_colours, base_of_pixels
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
 from wetside.stages.negative.film_findings import (
@@ -32,7 +31,7 @@ from wetside.stages.negative.levelling import Level, shifts_by_hue, shifts_by_re
 from wetside.stages.negative.light_surface import Surface
 from wetside.stages.negative.patches import STRAY
 from wetside.stages.negative.perforations import clear, perforations
-from wetside.stages.negative.picture import Edges, agreed, picture_edges, supposed, uncovered
+from wetside.stages.negative.picture import OPAQUE, Edges, agreed, picture_edges, supposed, uncovered
 from wetside.stages.negative.shown import (
     FilmOfFrame,
     FilmOfRoll,
@@ -185,7 +184,7 @@ def _film_of_frame(
     parts = parts_outside((height, width), place)
     bare = [density[part][base_coloured_in(density, levels, part)] for part in parts]
     base = base_of_pixels(np.concatenate(bare)) if bare else None
-    holes = perforations(density, levels.mean(axis=0))
+    holes = perforations(clear(frame, levels.mean(axis=0)))
     return FilmOfFrame(place, seen, None if base is None else rgb(base), holes, angle or 0.0)
 
 
@@ -233,10 +232,11 @@ def density_frame(
     if levels is not None:
         for part in parts_outside(shape, film.edges):
             mask[part] |= int(Left.REBATE)
-        level = density if surface is None else density - surface.over(*shape)[..., None]
-        holes = clear(level, levels.mean(axis=0))
+        even = frame if surface is None else Level([frame], np.zeros(1), surface)[0]
+        level = density if surface is None else even.density
+        holes = clear(even, levels.mean(axis=0))
         mask[holes] |= int(Left.PERFORATION)
-        mask[lowest(density) > 2.6] |= int(Left.OUTSIDE_FILM)
+        mask[frame.over(OPAQUE)] |= int(Left.OUTSIDE_FILM)
         for side, part in parts_beside(shape, film.edges).items():
             of_base = base_coloured_in(level, levels, part)
             found = base_of_pixels(density[part][of_base])

@@ -8,7 +8,7 @@ from typing import Literal
 import cv2
 import numpy as np
 
-from wetside.laws.image.layers import all_under
+from wetside.stages.negative.working import Working
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,16 +20,14 @@ class Perforations:
     edge: Literal["top", "bottom", "both"]
 
 
-def clear(density: np.ndarray, base: np.ndarray) -> np.ndarray:
-    """Thinner than a third of the base in all layers: light that no film dims."""
-    limit = np.minimum(base * 0.4, base - 0.08)
-    return all_under(density, limit.astype(np.float32))
+def clear(frame: Working, base: np.ndarray) -> np.ndarray:
+    """Where a frame (h, w) is thinner than a third of the base in all layers: light that no film dims."""
+    return frame.under(np.minimum(base * 0.4, base - 0.08))
 
 
-def perforations(density: np.ndarray, base: np.ndarray) -> Perforations | None:
-    """Holes found as separate clear areas of like size; None when fewer than one is seen."""
-    holes = clear(density, base).astype(np.uint8)
-    count, _, stats, centres = cv2.connectedComponentsWithStats(holes, connectivity=4)
+def perforations(holes: np.ndarray) -> Perforations | None:
+    """Holes found as separate clear areas (h, w) bool of like size; None when fewer than one is seen."""
+    count, _, stats, centres = cv2.connectedComponentsWithStats(holes.view(np.uint8), connectivity=4)
     height, width = holes.shape
     found = []
     for i in range(1, count):

@@ -43,6 +43,22 @@ class Working:
         """The densities [D] as float32."""
         return self.kept * STEP
 
+    def under(self, limits: np.ndarray) -> np.ndarray:
+        """Where every layer is thinner than its own limit (3,) [D], (h, w) bool; on the steps, four times quicker than on densities."""
+        lowest_of_all = (float(np.iinfo(np.int16).min),) * 3
+        return cv2.inRange(self.kept, lowest_of_all, tuple(last_step_under(limit) for limit in limits)) > 0
+
+    def over(self, limit: float) -> np.ndarray:
+        """Where every layer is denser than a limit [D], (h, w) bool."""
+        first = -last_step_under(-limit)
+        return cv2.inRange(self.kept, (first,) * 3, (float(np.iinfo(np.int16).max),) * 3) > 0
+
+
+def last_step_under(limit: float) -> float:
+    """The largest whole number of steps that is a smaller density than a limit [D] (float32)."""
+    near = np.floor(np.float32(limit) / STEP) + np.array([-2, -1, 0, 1], np.float32)
+    return float(near[near * STEP < np.float32(limit)].max())
+
 
 def in_steps(density: np.ndarray) -> np.ndarray:
     """Densities (h, w, 3) [D], rounded to int16 steps of 0.00025 D; what lies beyond ±8.19 D is held there."""

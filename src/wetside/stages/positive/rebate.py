@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from wetside.laws.image.layers import highest
+from wetside.laws.image.layers import highest, medians
 
 NEAR = 0.08
 FEWEST = 200
@@ -78,8 +78,8 @@ def seen_in(
     else:
         film = above[:0, 0]
     picture = above[inside] if inside.any() else above.reshape(-1, 3)
-    middle = np.median(np.ascontiguousarray(picture.T), axis=1)
-    rebate = np.median(np.ascontiguousarray(film.T), axis=1) if len(film) >= FEWEST else None
+    middle = medians(picture)
+    rebate = medians(film) if len(film) >= FEWEST else None
     return Seen(None if rebate is None else _rgb(rebate), _rgb(middle))
 
 

@@ -1,0 +1,20 @@
+"""A frame at working size: what is asked of its steps is what its densities say."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from wetside.stages.negative.working import STEP, Working
+
+
+@pytest.mark.independent(how="comparison of the densities themselves, limits on steps and between them")
+def test_what_lies_under_or_over_a_limit_is_told_by_steps_as_by_densities() -> None:
+    rng = np.random.default_rng(4)
+    kept = rng.integers(-300, 1200, (40, 40, 3)).astype(np.int16)
+    frame = Working("n1.tif", kept, np.zeros((40, 40), np.uint16), 1.0, 40, 40)
+    for number in range(60):
+        limits = (rng.integers(-200, 1100, 3) + (number % 2) * rng.random(3)) * float(STEP)
+        own = limits.astype(np.float32)
+        assert (frame.under(limits) == (frame.density < own).all(axis=2)).all()
+        assert (frame.over(float(limits[0])) == (frame.density > own[0]).all(axis=2)).all()
