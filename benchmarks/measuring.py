@@ -91,7 +91,7 @@ def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
     densities = [*(np.subtract(plain.sides[side], frame.sides[side]) for side in plain.sides),
                  plain.grid - own.cast.grids[0], plain.picture - own.stack.pictures[0]]  # fmt: skip
     return (
-        largest(densities), largest([plain.odds - chance.odds]), largest([plain.added - chance.added]),
+        largest(densities), largest([plain.odds - chance.odds]), largest([plain.added - chance.added()]),
     )  # fmt: skip
 
 

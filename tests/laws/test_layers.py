@@ -30,4 +30,3 @@ def test_highest_lowest_and_farthest_are_reductions_over_the_layers() -> None:
     assert (highest(layers) == layers.max(axis=2)).all() and (lowest(layers) == layers.min(axis=2)).all()
     away = layers[:, :, None] - levels
     assert farthest(layers, levels) == pytest.approx(away.max(axis=3).min(axis=2))
-    assert farthest(layers, levels, True) == pytest.approx(np.abs(away).max(axis=3).min(axis=2))

@@ -112,7 +112,7 @@ def test_the_nets_answer_is_that_of_plain_convolutions() -> None:
     density[30:50, 40:70] += np.array([0.1, 0.3, 0.05], np.float32)
     plain, own = plainly.chance(density), chance_of_marks(half_size(density))
     assert np.ptp(own.odds) > 3  # it does not answer all alike
-    assert np.abs(plain[0] - own.odds).max() < 0.01 and np.abs(plain[1] - own.added).max() < 1e-4
+    assert np.abs(plain[0] - own.odds).max() < 0.01 and np.abs(plain[1] - own.added()).max() < 1e-4
 
 
 @pytest.mark.independent("the same net shown all rows at once")
@@ -128,8 +128,10 @@ def test_the_net_answers_for_every_half_size_pixel() -> None:
     density = ground()[:331, :457]
     chance = chance_of_marks(half_size(density))
     assert net_input(np.zeros((32, 64, 3), np.float32)).shape == (24, 16, 32)
-    assert chance.odds.shape == (165, 228) and chance.added.shape == (165, 228, 3)
+    assert chance.odds.shape == (165, 228) and chance.added().shape == (165, 228, 3)
     assert np.isfinite(chance.odds).all()
+    for box in (Rectangle(7, 4, 12, 9), Rectangle(200, 150, 28, 15)):
+        assert (chance.added(box) == chance.added()[box.slices]).all()
 
 
 @pytest.mark.independent("a chance by its definition")

@@ -27,20 +27,27 @@ def medians(values: np.ndarray) -> np.ndarray:
     return (planes[:, :upper].max(axis=1) + planes[:, upper]) / 2
 
 
-def farthest(layers: np.ndarray, levels: np.ndarray, either_way: bool = False) -> np.ndarray:
-    """How far the farthest layer lies over the nearest of some levels (k, 3), (h, w) from (h, w, 3); `either_way`: over or under."""
+def farthest(layers: np.ndarray, levels: np.ndarray) -> np.ndarray:
+    """How far the farthest layer lies over the nearest of some levels (k, 3), (h, w) from (h, w, 3)."""
     planes = [np.ascontiguousarray(layers[..., i]) for i in range(3)]
     nearest: np.ndarray | None = None
     for level in levels.astype(layers.dtype):
         away = [plane - own for plane, own in zip(planes, level)]
-        if either_way:
-            away = [np.abs(one, out=one) for one in away]
         np.maximum(away[0], away[1], out=away[0])
         np.maximum(away[0], away[2], out=away[0])
         nearest = away[0] if nearest is None else np.minimum(nearest, away[0], out=nearest)
     if nearest is None:
         raise ValueError("no level")
     return nearest
+
+
+def areas_of(mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Labels (h, w) and statistics (n, 5) of the areas of a mask (h, w) uint8 that hang together, corners counted; of few enough areas.
+
+    Under 65,536, as 500 × 500 pixels hold at the most and an opened mask of four times as many: labels of 16 bits take a third of the time.
+    """
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(mask, connectivity=8, ltype=cv2.CV_16U)
+    return labels, stats
 
 
 def half_size(layers: np.ndarray) -> np.ndarray:

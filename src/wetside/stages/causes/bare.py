@@ -13,10 +13,11 @@ from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
+from wetside.laws.image.layers import areas_of
 
 NEAR = 0.035
 #: So near [D] over 6 × 6 pixels a picture lies in the middle of such a patch, and so many pixels round it are looked at.
-ALMOST, AROUND = 0.05, 16
+ALMOST, AROUND = 0.05, 12
 STEP = 0.12
 MOST = 0.04
 LEAST = 200  # [px] under which dark windows and pupils look like it; smaller ones are left to the net
@@ -31,8 +32,9 @@ def bare_patches(frame: DensityFrame, window: Rectangle, half: np.ndarray) -> tu
     share = cv2.countNonZero(solid) / solid.size
     if share == 0 or share > 2.5 * MOST:
         return ()
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(solid, connectivity=8)
-    found = [_mark(frame, window, labels, stats[i], i) for i in range(1, count)]
+    labels, stats = areas_of(solid)
+    large = np.flatnonzero(stats[1:, cv2.CC_STAT_AREA] >= LEAST) + 1
+    found = [_mark(frame, window, labels, stats[i], i) for i in large.tolist()]
     return tuple(mark for mark in found if mark is not None)
 
 
@@ -52,15 +54,17 @@ def _solid(density: np.ndarray, base: np.ndarray, half: np.ndarray) -> np.ndarra
 
 
 def _where_thin(half: np.ndarray, base: np.ndarray) -> Rectangle:
-    """The part of a picture outside of which nothing is of the base's density, from its half size and generously; empty where nothing is."""
+    """The part of a picture outside of which no place is of the base's density, from its half size and generously; empty where none is."""
     even = cv2.blur(half, (3, 3))
     near = cv2.inRange(even, tuple(base - ALMOST), tuple(base + ALMOST))
-    x, y, w, h = cv2.boundingRect(near)
-    return (
-        Rectangle(2 * x - AROUND, 2 * y - AROUND, 2 * w + 2 * AROUND, 2 * h + 2 * AROUND)
-        if w
-        else Rectangle(0, 0, 0, 0)
-    )
+    if cv2.countNonZero(near) < LEAST // 8:
+        return Rectangle(0, 0, 0, 0)
+    _, stats = areas_of(near)
+    left, top, w, h, _ = stats[1:][stats[1:, cv2.CC_STAT_AREA] >= LEAST // 8].T
+    if len(left) == 0:
+        return Rectangle(0, 0, 0, 0)
+    x, y, right, bottom = (2 * int(v) for v in (left.min(), top.min(), (left + w).max(), (top + h).max()))
+    return Rectangle(x - AROUND, y - AROUND, right - x + 2 * AROUND, bottom - y + 2 * AROUND)
 
 
 def _mark(
@@ -71,7 +75,7 @@ def _mark(
     index: int,
 ) -> Mark | None:
     x, y, w, h, area = (int(v) for v in stat)
-    if area < LEAST or area > MOST * labels.size or area < 0.45 * w * h or min(w, h) < 6:
+    if area > MOST * labels.size or area < 0.45 * w * h or min(w, h) < 6:
         return None
     pad = 8
     box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(labels.shape[1], labels.shape[0])

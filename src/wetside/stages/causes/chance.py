@@ -16,6 +16,7 @@ from io import BytesIO
 import cv2
 import numpy as np
 
+from wetside.figures.place import Rectangle
 from wetside.stages.causes.net import answered
 
 PAD = 16  # half-size pixels; the net halves its map three times after cells of 2 × 2
@@ -34,26 +35,35 @@ Shared = dict[tuple[int, int], np.ndarray]
 
 @dataclass(frozen=True)
 class Chance:
-    """At half size: log-odds that a pixel lies in a mark (h, w), and the density that the net takes for added (h, w, 3) [D]."""
+    """At half size: log-odds that a pixel lies in a mark (h, w); `cells` (12, …) is what the net takes for added, as it says it."""
 
     odds: np.ndarray
-    added: np.ndarray
+    cells: np.ndarray
+
+    def added(self, box: Rectangle | None = None) -> np.ndarray:
+        """The density (h, w, 3) [D] that the net takes for added, in a box or everywhere."""
+        height, width = self.odds.shape
+        x, y, w, h = box or (0, 0, width, height)
+        cut = self.cells[:, y // 2 : (y + h + 1) // 2, x // 2 : (x + w + 1) // 2] * np.float32(SCALE)
+        return spread(cut)[y % 2 : y % 2 + h, x % 2 : x % 2 + w]
 
 
 def chance_of_marks(half: np.ndarray) -> Chance:
     """The net's answer for a picture's density (h, w, 3) float32 [D] at half size; its longer side about 500."""
     height, width = half.shape[:2]
     padded = cv2.copyMakeBorder(half, 0, -height % PAD, 0, -width % PAD, cv2.BORDER_REFLECT)
-    cells = answered(net_input(padded)).transpose(1, 2, 0)
-    odds, added = _spread(cells[..., :4])[..., 0], _spread(cells[..., 4:])
-    return Chance(np.ascontiguousarray(odds[:height, :width]), added[:height, :width] * np.float32(SCALE))
+    answer = answered(net_input(padded))
+    odds = spread(answer[:4])[:height, :width, 0]
+    return Chance(np.ascontiguousarray(odds), answer[4:])
 
 
-def _spread(cells: np.ndarray) -> np.ndarray:
-    """(h, w, 4·c) to (2h, 2w, c)."""
-    height, width, planes = cells.shape
-    square = cells.reshape(height, width, 2, 2, planes // 4)
-    return square.transpose(0, 2, 1, 3, 4).reshape(2 * height, 2 * width, planes // 4)
+def spread(cells: np.ndarray) -> np.ndarray:
+    """Cells of 2 × 2 pixels (4·c, h, w) as pixels (2h, 2w, c)."""
+    planes, height, width = cells.shape
+    square = np.empty((height, 2, width, 2, planes // 4), np.float32)
+    for number, own in enumerate(np.split(cells, 4)):
+        square[:, number // 2, :, number % 2] = own.transpose(1, 2, 0)
+    return square.reshape(2 * height, 2 * width, planes // 4)
 
 
 def net_input(half: np.ndarray) -> np.ndarray:

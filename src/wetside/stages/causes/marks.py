@@ -21,10 +21,10 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
-from wetside.laws.image.layers import half_size
+from wetside.laws.image.layers import areas_of, half_size
 from wetside.stages.causes.bare import bare_patches
 from wetside.stages.causes.chance import Chance, chance_of_marks, worth
-from wetside.stages.causes.outline import Step, kind_of, middles, outline_of, step_at
+from wetside.stages.causes.outline import Step, kind_of, middles, outline_of, scattered, step_at
 from wetside.stages.causes.over_rim import Within, film_beside, gone_on, mark_on_film
 from wetside.stages.causes.stained import judged, stained_places
 from wetside.stages.causes.unexposed import Unexposed, unexposed_film
@@ -132,7 +132,7 @@ def candidates_in(chance: Chance, half: np.ndarray) -> list[Candidate]:
     before: tuple[np.ndarray, np.ndarray] | None = None
     for level in LEVELS:
         on = (chance.odds > level).astype(np.uint8)
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(on, connectivity=8)
+        labels, stats = areas_of(on)
         busy = float(np.log(stats[1:, cv2.CC_STAT_AREA].sum() / on.size + 1e-4))
         sure = np.unique(labels[chance.odds >= max(level + SURER, FAINT)])
         for i in _worth_measuring(sure[sure > 0], labels, stats, before):
@@ -174,7 +174,7 @@ def _measured(
     pad = 4 + (w + h) // 8
     box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(width, height)
     area = labels[box.slices] == number
-    odds, added = chance.odds[box.slices], chance.added[box.slices]
+    odds, added = chance.odds[box.slices], chance.added(box)
     inside = np.sort(odds[area])
     high = float(inside[int(0.9 * (count - 1))])
     if inside[-1] < level + SURER or high < FAINT:
@@ -200,7 +200,7 @@ def _measured(
         inside.mean(), high, around.mean(), around[int(0.9 * (len(around) - 1))],
         np.log(count), np.log(strongest), np.abs(taken).min() / strongest, np.abs(np.median(taken)) / strongest, solid,
         np.log(max(w, h) / min(w, h)), np.log(count / (w * h)), level, float(cut), *step.evidence,
-        np.log(own.std(axis=0).mean() / strongest + 0.02), busy, np.log(texture + 1e-3),
+        np.log(np.mean([scattered(layer) for layer in own.T]) / strongest + 0.02), busy, np.log(texture + 1e-3),
         np.log(strongest / (texture + 1e-3)), np.log((answered + 0.004) / (strongest + 0.004)),
     ], np.float32)  # fmt: skip
     return Candidate(box, area, step, evidence, level)

@@ -103,7 +103,10 @@ def distance_to_base(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
 
 def near_base(density: np.ndarray, levels: np.ndarray, radius: float = 0.05) -> np.ndarray:
     """Pixels within a radius [D] of some level of the base, in all layers."""
-    return farthest(density, levels.astype(np.float32), either_way=True) < radius
+    found = np.zeros(density.shape[:2], np.uint8)
+    for level in levels.astype(float):
+        found |= cv2.inRange(density, tuple(level - radius), tuple(level + radius))
+    return found > 0
 
 
 def base_coloured(density: np.ndarray, levels: np.ndarray) -> np.ndarray:
