@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 
 from wetside.app.schemas import schema, schema_names
+from wetside.cli.main import COMMANDS
 
 CLI = [sys.executable, "-m", "wetside.cli.main"]
 
@@ -91,3 +92,18 @@ def test_a_mixing_sheet_keeps_to_its_schema() -> None:
 def test_help_lists_every_command() -> None:
     done = call("--help")
     assert done.returncode == 0 and "positive" in done.stdout
+
+
+@pytest.mark.independent(how="the interpreter's own list of what it loaded")
+def test_help_of_no_command_loads_what_takes_long_to_load() -> None:
+    asked = (
+        "import sys; began = set(sys.modules)\n"
+        "from wetside.cli.main import COMMANDS, main\n"
+        "for name in COMMANDS:\n"
+        "    try: main([name, '--help'])\n"
+        "    except SystemExit: pass\n"
+        "slow = {'numpy', 'dataclasses', 'json', 'pathlib', 'shutil', 'typing', 'datetime'}\n"
+        "print(*(slow & (set(sys.modules) - began)), file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    assert done.stdout.count("usage: wetside ") == len(COMMANDS) and done.stderr.split() == []

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside book`."""
     parser.add_argument("what", choices=("export", "import", "check"))
-    parser.add_argument("file", type=Path, nargs="?", metavar="FILE")
+    parser.add_argument("file", type=path, nargs="?", metavar="FILE")
     parser.add_argument("--overwrite", action="store_true", help="replace an existing export")
 
 

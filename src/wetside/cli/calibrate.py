@@ -3,25 +3,23 @@
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside calibrate`."""
     parser.add_argument(
         "place",
-        type=Path,
+        type=path,
         metavar="FOLDER|FILE",
         help="scans with a calibration.json; or an open gate, to watch the light",
     )
     parser.add_argument(
         "--turned",
-        type=Path,
+        type=path,
         metavar="FILE",
         help="the frame FILE scanned again, the film turned half round in the holder: tells the scanner's shading from the film's",
     )
@@ -76,6 +74,8 @@ def table(found: dict) -> list[str]:
 
 def light_table(seen: dict) -> list[str]:
     """A light's sights as text."""
+    from datetime import datetime
+
     lines = [f"{seen['light']} with {seen['scanner']}: hue against the first sight, D"]
     for one in seen["seen"]:
         day = datetime.fromtimestamp(one["happened_at"]).strftime("%Y-%m-%d %H:%M")

@@ -3,25 +3,59 @@
 from __future__ import annotations
 
 import argparse
-import json
+import os
 import sys
 from importlib import import_module
-from typing import NamedTuple, NoReturn
 
 from wetside.cli.main import COMMANDS
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
+from wetside.figures.unusable import Unusable
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import NoReturn
 
 
-class Outcome(NamedTuple):
+class Outcome:
     """What a command has to say: one JSON object, and the same for a person."""
 
-    json: dict
-    text: str
+    __slots__ = ("json", "text")
+
+    def __init__(self, json: dict, text: str) -> None:
+        self.json, self.text = json, text
+
+
+class Help(argparse.HelpFormatter):
+    """Help as wide as the window, without the module for copying trees of files that argparse asks for its width."""
+
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=window_width() - 2)
+
+
+def window_width() -> int:
+    """Columns of the window that is written to, as the environment or the window says; 80 where neither does."""
+    told = os.environ.get("COLUMNS", "")
+    if told.isdigit() and int(told) > 0:
+        return int(told)
+    try:
+        return os.get_terminal_size(sys.__stdout__.fileno() if sys.__stdout__ else 1).columns or 80
+    except (OSError, ValueError):
+        return 80
+
+
+def path(word: str) -> Path:
+    """A path of the command line; its library is only loaded where one is given."""
+    from pathlib import Path
+
+    return Path(word)
 
 
 class Parser(argparse.ArgumentParser):
     """An argument parser whose errors are `Unusable` like every other slip of the user."""
+
+    def __init__(self, prog: str, description: str | None) -> None:
+        super().__init__(prog, description=description, allow_abbrev=False, formatter_class=Help)
 
     def error(self, message: str) -> NoReturn:
         raise Unusable(f"{self.prog}: {message}", self.prog)
@@ -40,7 +74,7 @@ def run(name: str, rest: list[str]) -> int:
     if name not in COMMANDS:
         raise Unusable(f"no command {name!r}{nearest(name)}", "command line")
     module = import_module(f"wetside.cli.{name}")
-    parser = Parser(prog=f"wetside {name}", description=module.__doc__, allow_abbrev=False)
+    parser = Parser(f"wetside {name}", module.__doc__)
     parser.add_argument(
         "--json", action="store_true", help="print one JSON object on stdout, nothing else there"
     )
@@ -48,10 +82,17 @@ def run(name: str, rest: list[str]) -> int:
     args = parser.parse_args(rest)
     outcome: Outcome = module.run(args, progress_for())
     if args.json:
-        print(json.dumps(outcome.json, ensure_ascii=False, allow_nan=False))
+        print(as_text(outcome.json))
     elif outcome.text:
         print(outcome.text)
     return 0
+
+
+def as_text(answer: dict) -> str:
+    """An answer as one line of JSON."""
+    import json
+
+    return json.dumps(answer, ensure_ascii=False, allow_nan=False)
 
 
 def progress_for() -> Progress:
@@ -71,7 +112,7 @@ def called(words: list[str]) -> int:
         whole = slip.what if not slip.where or slip.where in slip.what else f"{slip.where}: {slip.what}"
         print(whole, file=sys.stderr)
         if "--json" in words:
-            print(json.dumps(slip.as_json(), ensure_ascii=False, allow_nan=False))
+            print(as_text(slip.as_json()))
         return 2
     except BrokenPipeError:
         return 0

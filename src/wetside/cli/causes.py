@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
 ALONE = {("log",): "   named by the log alone", ("company",): "   named by what the bad rolls share"}
 
@@ -16,7 +15,7 @@ ALONE = {("log",): "   named by the log alone", ("company",): "   named by what 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside causes`."""
     parser.add_argument("run", nargs="?", metavar="RUN", help="a run or a roll of the book")
-    parser.add_argument("--evidence", type=Path, metavar="FILE.json")
+    parser.add_argument("--evidence", type=path, metavar="FILE.json")
     parser.add_argument("--against", metavar="RUN", help="what changed since another run or roll")
     parser.add_argument(
         "--experiments", action="store_true", help="how to part what is open: steps, minutes, outcomes"
@@ -34,7 +33,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scans",
         nargs=2,
-        type=Path,
+        type=path,
         metavar=("FIRST", "SECOND"),
         help="two scans of one frame, before and after a redo or half a turn; for --outcome NAME",
     )

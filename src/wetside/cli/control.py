@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
 
 from wetside.cli.calling import Outcome
 from wetside.figures.progress import Progress
@@ -42,6 +41,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def table(found: dict) -> list[str]:
     """How the process stands, as text."""
+    from datetime import datetime
+
     from wetside.app.control import named
 
     if found["cannot_say"]:

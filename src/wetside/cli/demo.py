@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside demo`."""
-    parser.add_argument("--home", type=Path, metavar="DIR", help="where to build it; WETSIDE_HOME by default")
+    parser.add_argument("--home", type=path, metavar="DIR", help="where to build it; WETSIDE_HOME by default")
     parser.add_argument("--full", action="store_true", help="scans of full size")
 
 

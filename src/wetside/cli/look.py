@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
-from typing import Any
 
-from wetside.cli.calling import Outcome
+from wetside.cli.calling import Outcome, path
 from wetside.cli.tables import findings_lines
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
 
 OFFER = "keep it as the first lines of a book: wetside look {folder} --keep R01 --stock NAME --gauge 135"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside look`."""
-    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    parser.add_argument("folder", type=path, metavar="FOLDER")
     parser.add_argument(
-        "--answers", type=Path, metavar="FILE.json", help="answers to the questions asked before"
+        "--answers", type=path, metavar="FILE.json", help="answers to the questions asked before"
     )
     parser.add_argument(
         "--answer",
@@ -27,7 +29,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         metavar="QUESTION=CHOICE",
         help='one answer, or how a test came out, for example "seen on=the negative"; as often as needed',
     )
-    parser.add_argument("--out", type=Path, metavar="DIR", help="write a contact sheet there")
+    parser.add_argument("--out", type=path, metavar="DIR", help="write a contact sheet there")
     parser.add_argument(
         "--keep", metavar="ROLL", help="keep it in the book: the roll, its scans, what was seen"
     )

@@ -7,11 +7,14 @@ with its reels on a kitchen scale.
 from __future__ import annotations
 
 import argparse
-from typing import Any
 
 from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from typing import Any
 
 
 def finite(text: str) -> float:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from datetime import datetime
 
 from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -44,6 +43,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def happened(text: str | None) -> float | None:
     """Seconds since 1970 UTC from ISO 8601; a time without a zone is local."""
+    from datetime import datetime
+
     if text is None:
         return None
     try:

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside plan`."""
-    parser.add_argument("file", type=Path, metavar="FILE.json")
+    parser.add_argument("file", type=path, metavar="FILE.json")
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import argparse
 import re
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from wetside.cli.calling import Outcome
+from wetside.cli.calling import Outcome, path
 from wetside.cli.tables import findings_lines
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from pathlib import Path
+    from typing import Any
+
     from wetside.app.positive import Crew, PositiveOptions
     from wetside.figures.curves import Curves
     from wetside.figures.place import Rectangle
@@ -21,9 +23,9 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside positive`."""
-    parser.add_argument("folder", type=Path, metavar="FOLDER")
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR")
-    parser.add_argument("--open-gate", type=Path, metavar="FILE")
+    parser.add_argument("folder", type=path, metavar="FOLDER")
+    parser.add_argument("--out", type=path, required=True, metavar="DIR")
+    parser.add_argument("--open-gate", type=path, metavar="FILE")
     parser.add_argument("--door", choices=("own", "fitted", "exchange"), default="fitted")
     parser.add_argument("--even", action="store_true", help="take the additive cast out as well as the light")
     parser.add_argument(

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from wetside.app.read import ReadOptions
     from wetside.figures.finding import Finding
     from wetside.figures.reading import RollReading
@@ -23,12 +23,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside read`."""
     parser.add_argument(
         "folder",
-        type=Path,
+        type=path,
         nargs="+",
         metavar="FOLDER",
         help="scans of one roll, in natural name order, or a roll of the book; further folders follow",
     )
-    parser.add_argument("--open-gate", type=Path, metavar="FILE", help="a scan of the light without film")
+    parser.add_argument("--open-gate", type=path, metavar="FILE", help="a scan of the light without film")
     parser.add_argument(
         "--exposure-ratio",
         type=positive,
@@ -103,6 +103,8 @@ def stretch(text: str) -> tuple[int, int]:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Read the folder."""
+    from dataclasses import replace
+
     from wetside.app.read import PatchAt, ReadOptions, read
     from wetside.app.sequence import read_long
     from wetside.figures.place import Rectangle

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from wetside.cli.calling import Outcome
 from wetside.figures.progress import Progress
@@ -16,6 +15,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Show one schema, or the list."""
+    import json
+
     from wetside.app.schemas import schema, schema_names
 
     if args.name is None:

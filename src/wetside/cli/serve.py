@@ -10,11 +10,10 @@ import argparse
 import contextlib
 import socket
 import sys
-from pathlib import Path
 
-from wetside.cli.calling import Outcome
-from wetside.figures.finding import Unusable
+from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
 PORT = 8650
 
@@ -24,7 +23,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--port", type=int, default=PORT, help=f"port to listen on; 0 takes a free one ({PORT})"
     )
     parser.add_argument("--lan", action="store_true", help="let paired devices of the network in")
-    parser.add_argument("--home", type=Path, default=None, help="folder of the book, instead of WETSIDE_HOME")
+    parser.add_argument("--home", type=path, default=None, help="folder of the book, instead of WETSIDE_HOME")
 
 
 def listening_socket(port: int, lan: bool) -> socket.socket:

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import json
-from pathlib import Path
-from typing import TYPE_CHECKING
 
-from wetside.cli.calling import Outcome
+from wetside.cli.calling import Outcome, path
 from wetside.cli.read import positive
 from wetside.cli.tables import findings_lines
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress
+from wetside.figures.unusable import Unusable
 
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     from wetside.app.strip import StripOptions
     from wetside.figures.place import Rectangle
@@ -20,8 +18,8 @@ if TYPE_CHECKING:
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Options of `wetside strip`."""
-    parser.add_argument("file", type=Path, metavar="FILE", help="a scan of the strip")
-    parser.add_argument("--open-gate", type=Path, metavar="FILE", help="a scan of the light without film")
+    parser.add_argument("file", type=path, metavar="FILE", help="a scan of the strip")
+    parser.add_argument("--open-gate", type=path, metavar="FILE", help="a scan of the light without film")
     parser.add_argument("--exposure-ratio", type=positive, metavar="N")
     parser.add_argument(
         "--steps", type=int, default=21, metavar="N", help="how many steps the wedge has (21)"
@@ -43,14 +41,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--again",
-        type=Path,
+        type=path,
         metavar="FILE",
         help="the same strip scanned again, nothing moved: tells the scanner's noise",
     )
     parser.add_argument("--batch", metavar="NAME", help="a control strip of this batch: keep it as a line")
     parser.add_argument("--run", default="", metavar="RUN", help="the run it went through")
     parser.add_argument("--reference", action="store_true", help="this strip sets the batch's aim")
-    parser.add_argument("--stock-card", type=Path, metavar="FILE", help="write the points as a stock.json")
+    parser.add_argument("--stock-card", type=path, metavar="FILE", help="write the points as a stock.json")
     parser.add_argument("--stock", default="", metavar="NAME", help="the stock, for --stock-card")
     parser.add_argument("--rated-ei", type=positive, default=100.0, metavar="N")
 
@@ -125,6 +123,8 @@ def decimals(text: str | None) -> tuple[float, ...]:
 
 
 def _write_card(args: argparse.Namespace, found: dict) -> None:
+    import json
+
     from wetside.app.strip import stock_sidecar
 
     card = stock_sidecar(found, args.stock or args.file.stem, args.rated_ei, "unknown")

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
 
-from wetside.figures.finding import gathered
-
+TYPE_CHECKING = False
 if TYPE_CHECKING:
     from wetside.figures.channels import RGB
     from wetside.figures.reading import RollReading
@@ -43,6 +41,8 @@ def reading_table(reading: RollReading) -> str:
 
 def findings_lines(findings: Sequence[Mapping[str, object]]) -> list[str]:
     """One line a finding, what is said alike of several files once."""
+    from wetside.figures.finding import gathered
+
     return [
         f"{f['severity']}: {f['say']}" + (f" ({f['more']})" if f["more"] else "") for f in gathered(findings)
     ]

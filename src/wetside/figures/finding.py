@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Literal
 
+from wetside.figures.unusable import Unusable as Unusable
+
 Severity = Literal["note", "warning", "error"]
 
 
@@ -38,18 +40,6 @@ class CannotSay:
 
     def as_json(self) -> dict[str, object]:
         return {"cannot_say": self.reason, "would_help": self.would_help}
-
-
-class Unusable(Exception):
-    """The call or an input cannot be used. `what` is one line: what, where, expected, found, nearest allowed."""
-
-    def __init__(self, what: str, where: str = "") -> None:
-        super().__init__(what)
-        self.what = " ".join(what.split())
-        self.where = where
-
-    def as_json(self) -> dict[str, object]:
-        return {"schema": "wetside.error/1", "what": self.what, "where": self.where}
 
 
 #: Words that say of what kind a source is; any other source of a finding says what helps.

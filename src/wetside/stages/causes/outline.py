@@ -112,10 +112,9 @@ def middle_of(values: np.ndarray) -> float:
 def _sampled(patch: np.ndarray, outline: np.ndarray, area: np.ndarray) -> np.ndarray | None:
     """Densities (3, n, 3) inside, 1.5 px and 3.5 px outside the outline, along its normals; None with under 6 such points."""
     mask = area.view(np.uint8)
-    distance = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
-    deepest = float(distance.max())
-    distance -= cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3)
-    smooth = cv2.GaussianBlur(distance, (0, 0), 1.2)
+    within = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    deepest = float(within.max())
+    smooth = cv2.GaussianBlur(within - cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3), (0, 0), 1.2)
     gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     points = outline[:: max(1, len(outline) // 48)]
     x, y = points.T.astype(int)

@@ -105,7 +105,7 @@ def near_base(density: np.ndarray, levels: np.ndarray, radius: float = 0.05) -> 
     """Pixels within a radius [D] of some level of the base, in all layers."""
     found = np.zeros(density.shape[:2], np.uint8)
     for level in levels.astype(float):
-        found |= cv2.inRange(density, tuple(level - radius), tuple(level + radius))
+        np.bitwise_or(found, cv2.inRange(density, tuple(level - radius), tuple(level + radius)), out=found)
     return found > 0
 
 
