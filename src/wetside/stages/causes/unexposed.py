@@ -32,8 +32,6 @@ CHANGED, MOST_CHANGED = 0.045, 0.25
 TOLD = 600
 #: Bare light is thinner than the base by so much [D] in all layers; fewest pixels at half size that a hole is wide.
 THINNER, SMALLEST_HOLE = 0.08, 5
-#: Places of the surface's grid on each axis.
-GRID = 48
 LEAST_OF_ALL, MOST_OF_ALL = (float("-inf"),) * 3, (float("inf"),) * 3
 LEFT_OUT = Left.OUTSIDE_FILM | Left.BLACK | Left.NOT_FINITE | Left.CLIPPED
 
@@ -77,7 +75,7 @@ def unexposed_film(frame: DensityFrame, half: np.ndarray) -> Unexposed | None:
     places = np.flatnonzero(film)
     if len(places) < FEWEST:
         return None
-    away = _smoothed(half - _surface(half, film, base), film, places)
+    away = _smoothed(_off_surface(half, film, base, places), film, places)
     changed = highest(np.abs(away.reshape(-1, 3)[places])[None])
     if (changed > CHANGED).mean() > MOST_CHANGED:
         return None
@@ -145,8 +143,15 @@ def _terms(y: np.ndarray, x: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
     return np.stack([np.ones_like(u), u, v, u * v, u * u, v * v, (u * u + v * v) ** 2], axis=-1)
 
 
+def _off_surface(half: np.ndarray, film: np.ndarray, base: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Density [D] less the unexposed film's (n, 3) at places of it (n,)."""
+    y, x = np.divmod(places, film.shape[1])
+    laid = _terms(y + 0.5, x + 0.5, film.shape) @ _surface(half, film, base).astype(np.float32)
+    return half.reshape(-1, 3)[places] - laid
+
+
 def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray:
-    """The unexposed film's density (h, w, 3) [D], by Tukey's biweight over every fourth pixel of it each way."""
+    """What the unexposed film's density [D] is made of (7, 3), by Tukey's biweight over every fourth pixel of it each way."""
     rows, columns = np.nonzero(film[::4, ::4])
     rows, columns = 4 * rows, 4 * columns
     seen, terms = half[rows, columns], _terms(rows, columns, film.shape)
@@ -161,15 +166,13 @@ def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray
         off = highest(np.abs(seen - terms @ fit)[None])[0]
         wide = max(0.015, 4.685 * 1.4826 * float(np.median(off[weight > 0])))
         weight = np.where(off < wide, (1 - (off / wide) ** 2) ** 2, 0).astype(np.float32)
-    y, x = np.indices((GRID, GRID), np.float32)
-    laid = (_terms(y + 0.5, x + 0.5, (GRID, GRID)) @ fit).astype(np.float32)
-    return cv2.resize(laid, film.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return fit
 
 
 def _smoothed(away: np.ndarray, film: np.ndarray, places: np.ndarray) -> np.ndarray:
-    """The mean over the film (h, w) bool, at its `places` (n,), of 3 × 3 pixels; 0 where there is none."""
-    kept, smooth = np.zeros_like(away), np.zeros_like(away)
-    kept.reshape(-1, 3)[places] = away.reshape(-1, 3)[places]
+    """The mean (h, w, 3) over the film (h, w) bool, whose `places` (n,) hold `away` (n, 3), of 3 × 3 pixels; 0 where there is none."""
+    kept, smooth = (np.zeros((*film.shape, 3), np.float32) for _ in range(2))
+    kept.reshape(-1, 3)[places] = away
     share = cv2.blur(film.astype(np.float32), (3, 3)).ravel()[places]
     mean = cv2.blur(kept, (3, 3)).reshape(-1, 3)[places]
     smooth.reshape(-1, 3)[places] = mean / np.maximum(share, np.float32(0.1))[:, None]

@@ -87,10 +87,13 @@ def flat_colours(density: np.ndarray, densest: float = DENSEST) -> set[tuple[int
     even, mean = flat(density)
     thinnest = lowest(mean)
     film = even & (thinnest < densest) & (thinnest > -0.3)
-    values = mean[film]
-    values /= BIN
-    values = np.rint(values, out=values).astype(np.int32) + 64
-    packed = (values[:, 0] << 20) | (values[:, 1] << 10) | values[:, 2]
+    steps = cv2.multiply(mean, (1 / BIN,) * 4, dtype=cv2.CV_16S).reshape(-1, 3)  # type: ignore[call-overload]
+    places = np.flatnonzero(film)
+    packed = np.zeros(len(places), np.int32)
+    for i in range(3):
+        packed <<= 10
+        packed += steps[:, i][places]
+        packed += 64
     keys, counts = np.unique(packed, return_counts=True)
     enough = keys[counts > SHARE * density.shape[0] * density.shape[1]]
     return {(int(key >> 20) - 64, int(key >> 10 & 1023) - 64, int(key & 1023) - 64) for key in enough}
