@@ -124,8 +124,8 @@ def main(frames: int, height: int, width: int, sources: int = 0) -> None:
         print(f"read and printed: peak {found['worker_peak_bytes'] / 1e6:.0f} MB")
         place, files = out / PLACE / "recipe.npz", sorted(scans.glob("k*.tif"))
         cpu = time.process_time()
-        base = min(timed(place, keys[0], files, alone) for _ in range(2))
-        cpu = (time.process_time() - cpu) / (2 * frames)
+        base = min(timed(place, keys[0], files, alone) for _ in range(1 if sources else 2))
+        cpu = (time.process_time() - cpu) / (frames if sources else 2 * frames)
         print(f"| by | s for {frames} frames | frames/s | against one process |\n|---|---|---|---|")
 
         def row(name: str, spent: float) -> None:

@@ -14,6 +14,7 @@ from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.recipe import Recipe
 from wetside.figures.place import Part, Rectangle
+from wetside.laws.image.evenness import light_factor
 from wetside.stages.negative.working import field_within
 from wetside.stages.positive.evening import evened_strip
 from wetside.store.scans.originals import write_tiff16
@@ -181,3 +182,12 @@ def test_a_light_left_in_is_its_mean_wherever_a_frame_lies_in_its_file() -> None
     found = field_within(recipe.lit(), part, 4000)
     assert found.shape[1] == 9 and np.ptp(found, axis=(0, 1)).max() == 0
     assert np.log(found[0, 0]) == pytest.approx(np.log(light).mean(axis=(0, 1)), abs=1e-5)
+
+
+@pytest.mark.independent(how="a light whose mean is known: the same everywhere")
+def test_a_large_even_light_left_in_keeps_its_own_colour() -> None:
+    light = np.full((900, 1000, 3), (1.77e-5, 2.31e-5, 2.42e-5), np.float32)
+    recipe = Recipe("fitted", "sRGB", "tiff", None, (0.2, 0.55, 0.8), light=light, leave=("light",))
+    left = recipe.lit()
+    assert left is not None and np.abs(np.log10(left[0, 0] / light[0, 0])).max() < 1e-5
+    assert np.abs(np.log10(light_factor(1 / light)[0, 0])).max() < 1e-5

@@ -9,7 +9,9 @@ import numpy as np
 def light_factor(light: np.ndarray) -> np.ndarray:
     """Factor (h, w, 3) that takes a light's unevenness out and leaves its mean colour: mean / light."""
     field = np.maximum(light.astype(np.float32), 1e-6)
-    return field.reshape(-1, 3).mean(axis=0).astype(np.float32) / field
+    mean = field.mean(axis=(0, 1), dtype=np.float64)
+    factor: np.ndarray = mean.astype(np.float32) / field
+    return factor
 
 
 def stain_factor(across: np.ndarray, density: np.ndarray, rows: np.ndarray) -> np.ndarray:
