@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from wetside.app.causes import causes_of_run
 from wetside.app.look import look
 from wetside.app.mix import mix
 from wetside.app.plan import plan
+from wetside.app.plan_asked import example
 from wetside.app.positive import PositiveOptions, positive
 from wetside.app.read import ReadOptions, read
 from wetside.app.stock import stock
@@ -170,21 +172,7 @@ def _print(home: Path, name: str) -> dict[str, Any]:
 
 def demo_request() -> dict[str, Any]:
     """What the filmmaker asks the planner in week nine."""
-    waiting = (
-        ("S01", "135", 1622, "2026-05-04", "2026-05-25", 400),
-        ("S02", "135", 1622, "2026-05-06", None, 0),
-        ("S03", "110", 700, "2026-05-10", None, 0),
-    )
-    return {
-        "today": "2026-05-04", "horizon_days": 60,
-        "rolls": [
-            {"id": i, "gauge": g, "length_mm": length, "process": "ecn-2", "backing": "rem-jet", "exposed_on": on, "worth": worth, **({"due_on": due} if due else {})}
-            for i, g, length, on, due, worth in waiting
-        ],
-        "kits": [{"id": "kit of 1 L", "process": "ecn-2", "price": 45, "litres": 1, "area_m2": 0.5, "life_days": 18, "post": 12}],
-        "labs": [{"id": "Harbour Lab", "gauges": ["135"], "processes": ["ecn-2"], "takes_backing": True, "price_per_roll": 14, "per_parcel": 16, "parcel_rolls": 10, "days": 14}],
-        "tanks": [{"id": "two-reel tank", "volume_ml": 600, "reels": 2}], "session_cost": 4, "waiting_cost_per_roll_day": 0.1, "clip_cost": 4,
-    }  # fmt: skip
+    return example(date(2026, 5, 4))
 
 
 def told_beside_truth(answers: dict[str, Any]) -> list[dict[str, str]]:

@@ -18,6 +18,26 @@ WAITS = ("loaded", "exposed")
 COSTS = ("session_cost", "waiting_cost_per_roll_day", "clip_cost")
 
 
+def example(today: date | None = None) -> dict[str, Any]:
+    """An invented request, of today unless another day is given."""
+    first = today or date.fromtimestamp(clock.wall())
+
+    def on(days: int) -> str:
+        return (first + timedelta(days=days)).isoformat()
+
+    waiting = (("S01", "135", 1622, 0, 21, 400), ("S02", "135", 1622, 2, None, 0), ("S03", "110", 700, 6, None, 0))
+    return {
+        "today": on(0), "horizon_days": HORIZON,
+        "rolls": [
+            {"id": i, "gauge": g, "length_mm": length, "process": "ecn-2", "backing": "rem-jet", "exposed_on": on(ready), "worth": worth, **({"due_on": on(due)} if due else {})}
+            for i, g, length, ready, due, worth in waiting
+        ],
+        "kits": [{"id": "kit of 1 L", "process": "ecn-2", "price": 45, "litres": 1, "area_m2": 0.5, "life_days": 18, "post": 12}],
+        "labs": [{"id": "Harbour Lab", "gauges": ["135"], "processes": ["ecn-2"], "takes_backing": True, "price_per_roll": 14, "per_parcel": 16, "parcel_rolls": 10, "days": 14}],
+        "tanks": [{"id": "two-reel tank", "volume_ml": 600, "reels": 2}], "session_cost": 4, "waiting_cost_per_roll_day": 0.1, "clip_cost": 4,
+    }  # fmt: skip
+
+
 def asked(home: Path) -> dict[str, Any] | None:
     """A request to start from, or None where no roll waits and no plan was kept. Prices nobody gave stay away."""
     there = shelf(home)

@@ -14,9 +14,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.demo import demo_request
 from wetside.app.plan import asked_for, calendar_of, keep_plan, pays_from, plan
-from wetside.app.plan_asked import asked
+from wetside.app.plan_asked import asked, example
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
@@ -42,7 +41,7 @@ async def the_plan(request: Request, kept: bool = False, made: str = "") -> Resp
         return await planned_page(request, minded(request)[made].given)
     own = await run_in_threadpool(asked, home(request))
     slip = "that plan is no longer in mind; plan again" if made else None
-    return drawn(request, own or demo_request(), example=own is None, kept=kept, slip=slip)
+    return drawn(request, own or example(), example=own is None, kept=kept, slip=slip)
 
 
 @router.post("/plan")

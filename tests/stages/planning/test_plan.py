@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import itertools
 
+import numpy as np
 import pytest
 from benchmarks.plans import request as half_year
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.stages.planning import compact
 
 from wetside.app.plan import plan
 from wetside.figures.finding import Unusable
-from wetside.stages.planning.model import classes_of, grid_of, solved, sum_of_shares, ways_of
+from wetside.stages.planning.mixes import Table
+from wetside.stages.planning.model import solved, sum_of_shares
 from wetside.stages.planning.pays import pays
+from wetside.stages.planning.problem import Problem, classes_of, problem_of
 from wetside.stages.planning.request import request_from
 
 
@@ -144,32 +148,124 @@ def test_odd_requests_are_one_line(bad: object) -> None:
     assert "\n" not in slip.value.what
 
 
-@pytest.mark.independent(how="the rough grids' plan and the whole grid's, proved, of the same request")
-@pytest.mark.parametrize("seed", (0, 1))
-def test_rough_grids_first_change_neither_cost_nor_proof(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    given = request_from(half_year(seed, rolls=5, days=70))
-    at_once = solved(given, 60.0)
-    monkeypatch.setattr("wetside.stages.planning.model.LARGE", 0)
-    by_grids = solved(given, 60.0)
-    assert by_grids.cost == pytest.approx(at_once.cost) == pytest.approx(by_grids.bound)
+@pytest.mark.independent(how="the same request as one mixed-integer program, whatever it takes")
+@pytest.mark.parametrize("seed", (0, 1, 2, 4))
+def test_the_quick_search_is_as_cheap_as_the_plain_program(seed: int) -> None:
+    given = request_from(half_year(seed, rolls=7, days=70))
+    plain, quick = compact.solved(given), solved(given, 60.0)
+    assert max(plain.mixes.values(), default=0) <= 1, (
+        "mixes of one day would share their area in the plain program"
+    )
+    assert quick.cost == pytest.approx(plain.cost) and quick.bound == quick.cost
+    assert plain.bound == pytest.approx(plain.cost)
 
 
-def test_a_plan_cut_off_keeps_the_best_of_the_rough_grids_and_a_true_bound(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    given = request_from(half_year(1, rolls=5, days=70))
-    proved = solved(given, 60.0)
-    monkeypatch.setattr("wetside.stages.planning.model.LARGE", 0)
-    monkeypatch.setattr("wetside.stages.planning.model.ROUGH", ((28, 1.0),))
-    cut = solved(given, 20.0)
+@pytest.mark.independent(how="the linear bound of the plain program, below every plan")
+def test_many_unlike_rolls_are_planned_whole_within_a_true_bound() -> None:
+    given = request_from(half_year(0, rolls=20, days=110))
+    found, classes = solved(given, 20.0), classes_of(given.rolls)
+    least = compact.least(given, classes)
+    assert sum(n for _, n in found.ways) == 20 and not found.left_out
+    assert least < found.bound <= found.cost < 1.3 * least
+
+
+def test_a_plan_cut_off_has_a_true_bound() -> None:
+    given = request_from(half_year(1, rolls=8, days=70))
+    proved, cut = solved(given, 60.0), solved(given, 0.01)
     assert cut.bound <= proved.cost + 1e-6 <= cut.cost + 2e-6
+    assert sum(n for _, n in cut.ways) == 8, "every roll goes somewhere"
 
 
 @pytest.mark.independent(how="the proved cost of the same request")
 @pytest.mark.parametrize("seed", range(4))
 def test_the_sum_of_shares_is_a_true_bound_and_no_trivial_one(seed: int) -> None:
     given = request_from(half_year(seed, rolls=6, days=60))
-    classes = classes_of(given.rolls)
     proved = solved(given, 60.0)
-    least = sum_of_shares(given, classes, ways_of(given, classes, grid_of(classes)))
+    least = sum_of_shares(problem_of(given)[0])
     assert 0.3 * proved.cost < least <= proved.cost + 1e-6
+
+
+@pytest.mark.independent(how="every set of rolls on every mixing day, its loads by every grouping")
+@pytest.mark.parametrize("seed", range(4))
+def test_every_mix_within_the_gap_is_listed_and_no_other(seed: int) -> None:
+    problem = crowded(seed)
+    chance = np.random.default_rng(seed)
+    worth = chance.uniform(2.0, 22.0, len(problem.rolls))
+    for kit in range(len(problem.request.kits)):
+        table = Table(problem, kit, worth, problem.request.kits[kit].price)
+        listed = {mix.rolls: mix.cost for mix in table.within(6.0)}
+        every = {
+            s: cost
+            for s in subsets(len(problem.rolls))
+            if (cost := cheapest_use(problem, kit, s)) - worth[list(s)].sum() <= 6.0
+        }
+        assert listed.keys() == every.keys() and listed
+        assert all(listed[s] == pytest.approx(every[s]) for s in every)
+        best = max(worth[list(s)].sum() - cheapest_use(problem, kit, s) for s in subsets(len(problem.rolls)))
+        assert table.best_gains.max() >= best - 1e-9, "never too small"
+
+
+def crowded(seed: int) -> Problem:
+    """Seven rolls of a fortnight, due days among them, so that loads may have to cross."""
+    chance = np.random.default_rng(100 + seed)
+    rolls = []
+    for i, ready in enumerate(sorted(chance.integers(0, 14, 7))):
+        due = {"due_on": f"2026-03-{int(ready) + 2 + int(chance.integers(0, 8)):02d}"} if i % 2 else {}
+        rolls.append(
+            roll(f"R{i}", length_mm=900 + 100 * i, exposed_on=f"2026-03-{1 + int(ready):02d}", **due)
+        )
+    kits = [
+        {"id": "K", "process": "ecn-2", "price": 9, "area_m2": 0.15, "life_days": 9},
+        {"id": "P", "process": "ecn-2", "price": 7, "area_m2": 0.2, "life_days": 6, "sessions": 2},
+    ]
+    around = request(
+        rolls,
+        kits=kits,
+        tanks=[{"id": "T", "reels": 2 + seed % 2}],
+        session_cost=3,
+        waiting_cost_per_roll_day=0.4,
+    )
+    return problem_of(request_from(around))[0]
+
+
+def subsets(n: int) -> list[tuple[int, ...]]:
+    return [s for size in range(1, n + 1) for s in itertools.combinations(range(n), size)]
+
+
+def cheapest_use(problem: Problem, kit: int, rolls: tuple[int, ...]) -> float:
+    """The least cost of one mix for these rolls: every grouping into loads, each load on its latest roll's day."""
+    request_, there = problem.request, problem.request.kits[kit]
+    if problem.area[list(rolls)].sum() > there.area_m2:
+        return float("inf")
+    best = float("inf")
+    for mixed in problem.days:
+        for loads in groupings(list(rolls)):
+            if len(loads) > (there.sessions or 99) or max(map(len, loads)) > request_.reels:
+                continue
+            days = [max(mixed, *(problem.ready[i] for i in load)) for load in loads]
+            if all(
+                day <= min(problem.last[i], mixed + there.life_days)
+                for day, load in zip(days, loads)
+                for i in load
+            ):
+                waits = sum(day - problem.ready[i] for day, load in zip(days, loads) for i in load)
+                best = min(best, there.price + 3 * len(loads) + 0.4 * waits)
+    return best
+
+
+def groupings(rolls: list[int]) -> list[list[list[int]]]:
+    if not rolls:
+        return [[]]
+    first, found = rolls[0], []
+    for rest in groupings(rolls[1:]):
+        found.append([[first], *rest])
+        found += [[*rest[:n], [first, *load], *rest[n + 1 :]] for n, load in enumerate(rest)]
+    return found
+
+
+def test_rolls_that_only_a_bath_on_the_shelf_can_do_and_that_do_not_fit_are_left_and_named() -> None:
+    bath = {"id": "B", "process": "ecn-2", "area_m2": 0.12, "life_days": 20}
+    found = plan(request([roll(f"R{i}") for i in range(3)], baths=[bath], tanks=TANK))
+    done = [a["rolls"] for a in found["actions"] if a["do"] == "process"]
+    assert sum(map(len, done)) == 2, "two of 0.0567 m² fit"
+    assert [a["rolls"] for a in found["actions"] if a["do"] == "wait"][-1:] != [], "the third is named"

@@ -1,29 +1,21 @@
-"""The plan as an exact mixed-integer program.
-
-Theory. All costs grow with time, so some best plan acts only on days when a roll becomes ready: anything done on a day
-between could be done on the last such day before it at no more cost. Those days are therefore the whole grid, and it
-is exact to the day. A kit is mixed on the day of its first session. Rolls that differ in nothing but their name form a
-class, so that no search is spent on swapping them.
-"""
+"""The cheapest plan and the proof that none is cheaper."""
 
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_matrix
 
-from wetside.laws.economy.costs import Kit, Laboratory, laboratory_price
+from wetside.laws.economy.costs import laboratory_price
+from wetside.stages.planning.loads import Mix, loads_of
+from wetside.stages.planning.parcels import Parcel
+from wetside.stages.planning.problem import Classes, Problem, fits, problem_of, takes
+from wetside.stages.planning.relaxed import Column, Left
 from wetside.stages.planning.request import Request, Roll
-
-#: Chance that a run with chemistry not tried on this stock spoils the roll. Common practice; only "clip first" uses it.
-SPOILS = 0.05
-OUT_OF_TIME = 1  # the solver's own word
-#: Ways from which a request is planned on rough grids first; (days a grid takes together, share of the time).
-LARGE, ROUGH = 3000, ((28, 0.2), (14, 0.3))
+from wetside.stages.planning.search import cheapest_columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,227 +28,72 @@ class Way:
     kit: int | None = None
     mixed: int | None = None
     lab: int | None = None
-    cost: float = 0.0
 
 
 @dataclass(frozen=True)
 class Solved:
-    """The best plan: ways with counts, kits mixed, sessions, parcels; its cost and the proof's bound."""
+    """The best plan: ways with counts, kits mixed (kit, day), its cost and the proof's bound, rolls that nothing serves."""
 
-    classes: tuple[tuple[Roll, ...], ...]
+    classes: Classes
     ways: tuple[tuple[Way, int], ...]
     mixes: dict[tuple[int, int], int]
-    sessions: dict[tuple[int, int, int], int]
-    parcels: dict[tuple[int, int], int]
     cost: float
     bound: float
     left_out: tuple[Roll, ...]
 
 
-def classes_of(rolls: Sequence[Roll]) -> tuple[tuple[Roll, ...], ...]:
-    """Rolls grouped by everything but their name, first come first."""
-    groups: dict[tuple[object, ...], list[Roll]] = {}
-    for roll in rolls:
-        key = (roll.gauge, roll.length_mm, roll.process, roll.backing, roll.ready, roll.due, roll.worth)
-        groups.setdefault(key, []).append(roll)
-    return tuple(tuple(group) for group in groups.values())
-
-
-def clipped(roll: Roll, request: Request) -> bool:
-    """Whether a clip is worth its cost before this roll is processed at home."""
-    return request.clip_cost is not None and SPOILS * roll.worth > request.clip_cost
-
-
-def grid_of(classes: Sequence[Sequence[Roll]], apart: int = 1) -> list[int]:
-    """The days on which something may be done: every day a roll becomes ready, or the last of those in each span of days."""
-    days = sorted({group[0].ready for group in classes} | {0})
-    return [day for day, then in zip(days, [*days[1:], 10**9], strict=True) if day // apart != then // apart]
-
-
-def ways_of(request: Request, classes: Sequence[Sequence[Roll]], days: Sequence[int]) -> list[Way]:
-    """Every way each class can go, on days of a grid, and be back by its due day and the horizon."""
-    found = []
-    for index, group in enumerate(classes):
-        roll = group[0]
-        last = request.horizon if roll.due is None else min(request.horizon, roll.due)
-        for day in sorted({roll.ready} | {d for d in days if roll.ready <= d <= last}):
-            found += _home(request, index, roll, day, days)
-            found += _away(request, index, roll, day, last)
-    return found
-
-
-def _home(request: Request, index: int, roll: Roll, day: int, days: Sequence[int]) -> list[Way]:
-    extra = request.clip_cost if clipped(roll, request) else 0.0
-    cost = request.waiting_cost * (day - roll.ready) + (extra or 0.0)
-    return [
-        Way(index, day, day, kit=k, mixed=mixed, cost=cost)
-        for k, kit in enumerate(request.kits)
-        if kit.process == roll.process and roll.area <= kit.area_m2
-        for mixed in ([0] if kit.on_shelf else days)
-        if mixed <= day <= mixed + kit.life_days
-    ]
-
-
-def _away(request: Request, index: int, roll: Roll, day: int, last: int) -> list[Way]:
-    return [
-        Way(index, day, day + lab.days, lab=number, cost=laboratory_price(lab, roll.length_mm) + request.waiting_cost * (day + lab.days - roll.ready))
-        for number, lab in enumerate(request.labs)
-        if takes(lab, roll) and day + lab.days <= last
-    ]  # fmt: skip
-
-
-def sum_of_shares(request: Request, classes: Sequence[Sequence[Roll]], ways: Sequence[Way]) -> float:
-    """A bound that takes no search: every roll by the way whose share of kit, load and parcel is cheapest.
-
-    Valid since what is shared never holds more than its area, reels or rolls, so its price is at least the sum of shares.
-    """
-    least: dict[int, float] = {}
-    for way in ways:
-        if way.kit is not None:
-            kit = request.kits[way.kit]
-            share = kit.price * classes[way.of][0].area / kit.area_m2 + request.session_cost / request.reels
-        else:
-            lab = request.labs[way.lab or 0]
-            share = lab.per_parcel / lab.parcel_rolls
-        least[way.of] = min(least.get(way.of, np.inf), way.cost + share)
-    return float(sum(cost * len(classes[index]) for index, cost in least.items()))
-
-
-def takes(lab: Laboratory, roll: Roll) -> bool:
-    """Whether a laboratory takes a roll at all."""
-    return (
-        roll.gauge in lab.gauges and roll.process in lab.processes and (lab.takes_backing or not roll.backing)
+def solved(request: Request, seconds: float = 9.0) -> Solved:
+    """The cheapest plan with its bound, proved where they are equal; rolls that no way can serve in time are named."""
+    problem, left_out = problem_of(request)
+    if not problem.rolls:
+        return Solved((), (), {}, 0.0, 0.0, left_out)
+    columns, bound = cheapest_columns(problem, time.perf_counter() + seconds)
+    left = [one for one in columns if isinstance(one, Left)]
+    done = [one for one in columns if not isinstance(one, Left)]
+    undone = tuple(problem.rolls[i] for one in left for i in one.rolls)
+    cost, bound = sum(one.cost for one in done), bound - sum(one.cost for one in left)
+    bound = max(bound, 0.0 if left else sum_of_shares(problem))
+    proved = bound >= cost - 1e-6 * max(1.0, cost)
+    mixes = Counter((one.kit, one.day) for one in done if isinstance(one, Mix))
+    return Solved(
+        problem.classes, _ways(problem, done), dict(mixes), cost, cost if proved else bound, left_out + undone
     )
 
 
-def solved(request: Request, seconds: float = 9.0) -> Solved:
-    """The cheapest plan, with HiGHS's bound; rolls that no way can serve in time are left out and named.
+def _ways(problem: Problem, columns: Sequence[Column]) -> tuple[tuple[Way, int], ...]:
+    """How many rolls of each class go which way, earliest first."""
+    ways = Counter[Way]()
+    for one in columns:
+        if isinstance(one, Parcel):
+            back = one.day + problem.request.labs[one.lab].days
+            ways.update(Way(int(problem.of[i]), one.day, back, lab=one.lab) for i in one.rolls)
+        elif isinstance(one, Mix):
+            for day, rolls in loads_of(problem, one) or ():
+                ways.update(Way(int(problem.of[i]), day, day, kit=one.kit, mixed=one.day) for i in rolls)
+    return tuple(sorted(ways.items(), key=lambda way: (way[0].day, way[0].of)))
 
-    A large request is first planned on rough grids: a good plan soon. The bound is always that of the whole
-    grid.
+
+def sum_of_shares(problem: Problem) -> float:
+    """A bound that takes no search: every roll by the way whose share of kit, load and parcel is cheapest.
+
+    Valid since what is shared never holds more than its area, reels or rolls, so its price is at least the sum of
+    shares. Rolls that only a bath on the shelf may do count for nothing.
     """
-    classes = classes_of(request.rolls)
-    ways = ways_of(request, classes, grid_of(classes))
-    served = {way.of for way in ways}
-    left_out = tuple(roll for i, group in enumerate(classes) if i not in served for roll in group)
-    if not ways:
-        return Solved(classes, (), {}, {}, {}, 0.0, 0.0, left_out)
-    until, best = time.perf_counter() + seconds, None
-    for apart, share in ROUGH if len(ways) >= LARGE else ():
-        rough = _Program(request, classes, ways_of(request, classes, grid_of(classes, apart)))
-        found = rough.solve(share * seconds, left_out, served)
-        if found.ways and (best is None or found.cost < best.cost):
-            best = found
-    left = max(1.0, until - time.perf_counter())
-    found = _Program(request, classes, ways).solve(left, left_out, served)
-    least = max(found.bound, sum_of_shares(request, classes, ways))
-    found = replace(found, bound=min(least, found.cost) if found.ways else least)
-    if best and (not found.ways or found.cost > best.cost):
-        return replace(best, bound=min(found.bound, best.cost))
-    return found
-
-
-class _Program:
-    """Variables: counts of ways, mixes (kit, day), sessions (kit, mixed, day), parcels (lab, day)."""
-
-    def __init__(self, request: Request, classes: tuple[tuple[Roll, ...], ...], ways: list[Way]) -> None:
-        self.request, self.classes, self.ways = request, classes, ways
-        home = [way for way in ways if way.kit is not None]
-        self.mixes = sorted({(w.kit, w.mixed) for w in home})  # type: ignore[type-var]
-        self.sessions = sorted({(w.kit, w.mixed, w.day) for w in home})  # type: ignore[type-var]
-        self.parcels = sorted({(w.lab, w.day) for w in ways if w.lab is not None})  # type: ignore[type-var]
-        self.entries: list[tuple[int, int, float]] = []
-        self.low: list[float] = []
-        self.high: list[float] = []
-
-    def row(self, terms: list[tuple[int, float]], low: float, high: float) -> None:
-        """One linear constraint."""
-        number = len(self.low)
-        self.entries += [(number, column, value) for column, value in terms]
-        self.low.append(low)
-        self.high.append(high)
-
-    def solve(self, seconds: float, left_out: tuple[Roll, ...], served: set[int]) -> Solved:
-        """Build, solve, read back."""
-        request, ways = self.request, self.ways
-        first_mix = len(ways)
-        first_session = first_mix + len(self.mixes)
-        first_parcel = first_session + len(self.sessions)
-        count = first_parcel + len(self.parcels)
-        mix_at = {key: first_mix + i for i, key in enumerate(self.mixes)}
-        session_at = {key: first_session + i for i, key in enumerate(self.sessions)}
-        parcel_at = {key: first_parcel + i for i, key in enumerate(self.parcels)}
-        for index in served:
-            self.row(
-                [(i, 1.0) for i, w in enumerate(ways) if w.of == index],
-                len(self.classes[index]),
-                len(self.classes[index]),
-            )
-        self._capacities(mix_at, session_at, parcel_at)
-        cost = np.array(
-            [way.cost for way in ways] + [request.kits[k].price for k, _ in self.mixes]
-            + [request.session_cost for _ in self.sessions] + [request.labs[lab].per_parcel for lab, _ in self.parcels]
-        )  # fmt: skip
-        upper = np.array(
-            [float(len(self.classes[w.of])) for w in ways]
-            + [1.0 if request.kits[k].on_shelf else float(len(request.rolls)) for k, _ in self.mixes]
-            + [float(len(request.rolls))] * (len(self.sessions) + len(self.parcels))
-        )  # fmt: skip
-        rows, columns, values = zip(*self.entries)
-        matrix = coo_matrix((values, (rows, columns)), shape=(len(self.low), count)).tocsc()
-        limits = LinearConstraint(matrix, np.array(self.low), np.array(self.high))
-        found = milp(
-            cost, integrality=np.ones(count), bounds=Bounds(0, upper), constraints=limits,
-            options={"time_limit": seconds, "mip_rel_gap": 0.0},
-        )  # fmt: skip
-        if found.x is None:
-            bound = 0.0
-            if (
-                found.status == OUT_OF_TIME
-            ):  # parts of kits and parcels allowed: no plan, but its cost is a bound
-                relaxed = milp(cost, bounds=Bounds(0, upper), constraints=limits, options={"time_limit": seconds})  # fmt: skip
-                bound = float(relaxed.fun) if relaxed.success else 0.0
-            return Solved(self.classes, (), {}, {}, {}, 0.0, bound, tuple(self.request.rolls))
-        x = np.round(found.x).astype(int)
-        total = float(cost @ x)
-        bound = float(found.mip_dual_bound if found.mip_dual_bound is not None else total)
-        if abs(total - bound) <= 1e-6 * max(1.0, abs(total)):
-            bound = total
-        return Solved(
-            self.classes, tuple((w, int(n)) for w, n in zip(ways, x[: len(ways)]) if n),
-            {key: int(x[at]) for key, at in mix_at.items() if x[at]},
-            {key: int(x[at]) for key, at in session_at.items() if x[at]},
-            {key: int(x[at]) for key, at in parcel_at.items() if x[at]},
-            total, min(bound, total), left_out,
-        )  # fmt: skip
-
-    def _capacities(self, mix_at: dict, session_at: dict, parcel_at: dict) -> None:
-        request = self.request
-        of_mix: dict[object, list[tuple[int, float]]] = {}
-        of_session: dict[object, list[tuple[int, float]]] = {}
-        of_parcel: dict[object, list[tuple[int, float]]] = {}
-        for i, way in enumerate(self.ways):
-            if way.lab is not None:
-                of_parcel.setdefault((way.lab, way.day), []).append((i, 1.0))
-                continue
-            of_mix.setdefault((way.kit, way.mixed), []).append((i, self.classes[way.of][0].area))
-            of_session.setdefault((way.kit, way.mixed, way.day), []).append((i, 1.0))
-        for key, terms in of_mix.items():
-            kit: Kit = request.kits[key[0]]  # type: ignore[index]
-            self.row([*terms, (mix_at[key], -kit.area_m2)], -np.inf, 1e-9)
-            if kit.sessions is not None:
-                own = [(at, 1.0) for s, at in session_at.items() if s[:2] == key]
-                self.row([*own, (mix_at[key], -float(kit.sessions))], -np.inf, 0.0)
-            self._each([(i, 1.0) for i, _ in terms], mix_at[key])
-        for key, terms in of_session.items():
-            self.row([*terms, (session_at[key], -float(request.reels))], -np.inf, 0.0)
-            self._each(terms, session_at[key])
-        for key, terms in of_parcel.items():
-            self.row([*terms, (parcel_at[key], -float(request.labs[key[0]].parcel_rolls))], -np.inf, 0.0)  # type: ignore[index]
-            self._each(terms, parcel_at[key])
-
-    def _each(self, terms: list[tuple[int, float]], shared: int) -> None:
-        """A roll that stands alone goes only where what it shares is there: tighter than the sum of all rolls."""
-        for i, _ in terms:
-            if len(self.classes[self.ways[i].of]) == 1:
-                self.row([(i, 1.0), (shared, -1.0)], -np.inf, 0.0)
+    request, total = problem.request, 0.0
+    for i, roll in enumerate(problem.rolls):
+        home = [
+            kit.price * roll.area / kit.area_m2
+            + request.session_cost / request.reels
+            + float(problem.extra[i])
+            for kit in request.kits
+            if fits(kit, roll) and roll.ready <= problem.last[i]
+        ]
+        away = [
+            lab.per_parcel / lab.parcel_rolls
+            + laboratory_price(lab, roll.length_mm)
+            + request.waiting_cost * lab.days
+            for lab in request.labs
+            if takes(lab, roll)
+        ]
+        total += min([*home, *away], default=0.0)
+    return float(np.round(total, 9))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from wetside.laws.economy.costs import Kit, Laboratory, laboratory_price
-from wetside.stages.planning.model import takes
+from wetside.stages.planning.problem import takes
 from wetside.stages.planning.request import Request, Roll
 
 

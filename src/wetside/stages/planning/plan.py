@@ -8,7 +8,8 @@ from dataclasses import replace
 from typing import Any
 
 from wetside.figures.progress import Progress, silent
-from wetside.stages.planning.model import SPOILS, Solved, Way, clipped, solved
+from wetside.stages.planning.model import Solved, Way, solved
+from wetside.stages.planning.problem import SPOILS, clipped
 from wetside.stages.planning.request import Request, Roll
 
 FLIP_SECONDS = 6.0
