@@ -25,7 +25,11 @@ def example(today: date | None = None) -> dict[str, Any]:
     def on(days: int) -> str:
         return (first + timedelta(days=days)).isoformat()
 
-    waiting = (("S01", "135", 1622, 0, 21, 400), ("S02", "135", 1622, 2, None, 0), ("S03", "110", 700, 6, None, 0))
+    waiting = (
+        ("S01", "135", 1622, 0, 21, 400),
+        ("S02", "135", 1622, 2, None, 0),
+        ("S03", "110", 700, 6, None, 0),
+    )
     return {
         "today": on(0), "horizon_days": HORIZON,
         "rolls": [
