@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wetside.laws.image.layers import farthest, half_size, highest, lowest, medians
+from wetside.laws.image.layers import chosen_pixels, farthest, half_size, highest, lowest, medians
 
 
 @pytest.mark.independent(how="numpy.median")
@@ -14,6 +14,13 @@ def test_medians_of_layers_are_numpys_and_leave_what_they_were_given(many: int) 
     values = np.random.default_rng(many).normal(size=(many, 3)).astype(np.float32)
     given = values.copy()
     assert (medians(values) == np.median(values, axis=0)).all() and (values == given).all()
+
+
+@pytest.mark.independent(how="numpy's choice by a mask")
+def test_chosen_pixels_are_those_of_the_mask_in_order() -> None:
+    rng = np.random.default_rng(6)
+    layers, chosen = rng.normal(size=(9, 12, 3))[2:8, 1:10], rng.random((6, 9)) < 0.4
+    assert (chosen_pixels(layers, chosen) == layers[chosen]).all()
 
 
 @pytest.mark.independent(how="numpy's mean over cells")

@@ -11,9 +11,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from wetside.figures.finding import Unusable
+from wetside.store.scans.arrays import write_arrays
 from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
 from wetside.store.scans.originals import write_dng, write_inverted_jpeg, write_log_dpx, write_tiff16
+from wetside.store.scans.recent import recent_arrays
 from wetside.store.scans.sinks import write_picture
 
 
@@ -131,3 +133,16 @@ def test_odd_files_are_handled(tmp_path: Path) -> None:
     values[0, 0, 0] = np.nan
     tifffile.imwrite(tmp_path / "nan.tif", values, photometric="rgb")
     assert load(tmp_path / "nan.tif").findings[0].id == "not-finite"
+
+
+@pytest.mark.independent(how="what was written, and written anew")
+def test_small_arrays_are_kept_while_their_file_stands_and_cannot_be_written_to(tmp_path: Path) -> None:
+    place = tmp_path / "a.npz"
+    assert recent_arrays(place) is None
+    for level in (3, 4, 4_000):
+        write_arrays(place, {"pixels": np.full((2, 2, level % 7 + 1), level)}, {"level": level})
+        found, again = recent_arrays(place), recent_arrays(place)
+        assert found is not None and found is again
+        assert found[1] == {"level": level} and (found[0]["pixels"] == level).all()
+        with pytest.raises(ValueError, match="read-only"):
+            found[0]["pixels"][0] = 0

@@ -14,9 +14,9 @@ from wetside.app.lengths import part_at, part_of_scan, stamp_of, upright_scan
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
-from wetside.store.scans.arrays import read_arrays, write_arrays
+from wetside.store.scans.arrays import write_arrays
 from wetside.store.scans.parts import number_of, whole
-from wetside.store.scans.recent import recent
+from wetside.store.scans.recent import recent, recent_arrays
 
 #: Longer side of a copy [pixels], and how many of one roll are kept.
 LONGEST, MOST_KEPT = 1600, 80
@@ -34,7 +34,7 @@ def view_copy(home: Path, roll: str, path: Path) -> ViewCopy:
     """A frame's copy, made anew where there is none or the file has changed; Unusable where the file cannot be read."""
     stamp = list(stamp_of(path))
     place = home / "proxies" / roll / f"view {path.name}.npz"
-    kept = read_arrays(place)
+    kept = recent_arrays(place)
     if kept is not None and kept[1].get("stamp") == stamp:
         return _told(path.name, kept[0]["pixels"], kept[1])
     made = _made(path)

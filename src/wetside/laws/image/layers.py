@@ -50,6 +50,12 @@ def areas_of(mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return labels, stats
 
 
+def chosen_pixels(layers: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    """Layers (n, 3) of the chosen pixels (h, w) bool of (h, w, 3), in order: numpy's own choice by a mask takes twice as long."""
+    found: np.ndarray = np.ascontiguousarray(layers).reshape(-1, 3)[np.flatnonzero(chosen)]
+    return found
+
+
 def half_size(layers: np.ndarray) -> np.ndarray:
     """Means of cells of 2 × 2 pixels, (h // 2, w // 2, 3) from (h, w, 3); the last of an odd number of rows or columns is left out."""
     tall, wide = layers.shape[0] // 2, layers.shape[1] // 2

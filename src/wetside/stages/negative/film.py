@@ -16,6 +16,7 @@ from wetside.figures.channels import RGB, rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.reading import Base
+from wetside.laws.image.layers import chosen_pixels, medians
 from wetside.stages.negative.base import base_coloured_in, base_colours, base_of_pixels
 from wetside.stages.negative.fall_off import WORTH, FallOff, fall_off, fall_off_said
 from wetside.stages.negative.film_findings import (
@@ -182,7 +183,7 @@ def _film_of_frame(
     height, width = density.shape[:2]
     place = edges or (0.0, 0.0, float(width), float(height))
     parts = parts_outside((height, width), place)
-    bare = [density[part][base_coloured_in(density, levels, part)] for part in parts]
+    bare = [chosen_pixels(density[part], base_coloured_in(density, levels, part)) for part in parts]
     base = base_of_pixels(np.concatenate(bare)) if bare else None
     holes = perforations(clear(frame, levels.mean(axis=0)))
     return FilmOfFrame(place, seen, None if base is None else rgb(base), holes, angle or 0.0)
@@ -239,13 +240,14 @@ def density_frame(
         mask[frame.over(OPAQUE)] |= int(Left.OUTSIDE_FILM)
         for side, part in parts_beside(shape, film.edges).items():
             of_base = base_coloured_in(level, levels, part)
-            found = base_of_pixels(density[part][of_base])
+            found = base_of_pixels(chosen_pixels(density[part], of_base))
             if found is not None:
                 sides[side] = rgb(found)
                 places[side] = _across(of_base, part[0].start, film)
-            light = density[part][holes[part] & (frame.mask[part] & int(Left.CLIPPED) == 0)]
-            if side in ("top", "bottom") and len(light) > 40:
-                bare[side] = rgb(np.median(light, axis=0))
+            if side in ("top", "bottom"):
+                lit = holes[part] & (frame.mask[part] & int(Left.CLIPPED) == 0)
+                if np.count_nonzero(lit) > 40:
+                    bare[side] = rgb(medians(chosen_pixels(density[part], lit)))
     return DensityFrame(
         frame.file,
         number,

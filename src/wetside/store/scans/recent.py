@@ -8,14 +8,22 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from wetside.figures.scan import Scan
+from wetside.store.scans.arrays import read_arrays
 from wetside.store.scans.load import load
 
 #: Bytes of pixels kept at the most; one file alone may be larger and is then not kept.
 ROOM = 400_000_000
+#: Files of small arrays kept: the frame that is looked at and those beside it.
+MOST_SMALL = 6
 Key = tuple[str, int, int]
+Arrays = tuple[dict[str, np.ndarray], dict[str, Any]]
 _lock = threading.Lock()
+_small: OrderedDict[Key, Arrays] = OrderedDict()
 _kept: OrderedDict[Key, Scan] = OrderedDict()
 
 
@@ -31,6 +39,28 @@ def recent(path: Path) -> Scan:
     scan.pixels.flags.writeable = False
     _keep(key, scan)
     return scan
+
+
+def recent_arrays(path: Path) -> Arrays | None:
+    """What `write_arrays` wrote, kept likewise; None where it is missing or damaged. The arrays cannot be written to."""
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    key = str(path), stat.st_size, stat.st_mtime_ns
+    with _lock:
+        if key in _small:
+            _small.move_to_end(key)
+            return _small[key]
+    found = read_arrays(path)
+    if found is not None:
+        for array in found[0].values():
+            array.flags.writeable = False
+        with _lock:
+            _small[key] = found
+            while len(_small) > MOST_SMALL:
+                _small.popitem(last=False)
+    return found
 
 
 def _keep(key: Key, scan: Scan) -> None:
