@@ -15,7 +15,7 @@ import numpy as np
 from wetside.figures.channels import rgb
 from wetside.figures.finding import Finding
 from wetside.figures.reading import Base, Flare
-from wetside.laws.image.layers import lowest
+from wetside.laws.image.layers import chosen_pixels, lowest, medians
 from wetside.laws.sensitometry.density import density_without_flare
 from wetside.stages.negative.working import Working, in_steps
 
@@ -66,18 +66,21 @@ def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
     """
     if opaque.shape != frame.kept.shape[:2]:
         return None
-    if 10.0 ** -np.median(frame.density[opaque], axis=0).min() < MATTERS / 4:
+    density = frame.density
+    if 10.0 ** -medians(chosen_pixels(density, opaque)).min() < MATTERS / 4:
         return None
-    through = np.power(np.float32(10), -frame.density)
+    through = np.power(np.float32(10), -density)
     average = None if frame.lit is None else frame.lit.mean(axis=(0, 1), dtype=np.float64)
-    shine = through if average is None else through * _over(frame.lit, through.shape) / average  # type: ignore[arg-type]
-    inside = shine[opaque]
-    level = np.median(inside, axis=0)
+    shine = through
+    if frame.lit is not None:
+        shine = through * _over((frame.lit / average).astype(np.float32), through.shape)
+    inside = chosen_pixels(shine, opaque)
+    level = medians(inside)
     if level.max() < MATTERS:
         return None
-    stray = np.median(np.abs(inside - level), axis=0)
-    film = shine[~opaque]
-    if (stray > 0.3 * level + 2e-4).any() or (level[0] > 1.3 * np.percentile(film[:, 0], 1)):
+    stray = medians(np.abs(inside - level))
+    film = shine[..., 0][~opaque]
+    if (stray > 0.3 * level + 2e-4).any() or level[0] > 1.3 * np.percentile(film, 1):
         return None
     share = float(level.mean() / shine.mean())
     found = Flare(rgb(level), share, None, _uneven(shine, opaque), None if average is None else rgb(average))
@@ -96,7 +99,7 @@ def _uneven(shine: np.ndarray, opaque: np.ndarray) -> float:
     sides = [opaque.copy() for _ in range(4)]
     sides[0][height // 3 :], sides[1][: -(height // 3)] = False, False
     sides[2][:, width // 3 :], sides[3][:, : -(width // 3)] = False, False
-    seen = [None if part.sum() < 60 else np.median(shine[part], axis=0) for part in sides]
+    seen = [None if part.sum() < 60 else medians(chosen_pixels(shine, part)) for part in sides]
     pairs = [(a, b) for a, b in (seen[:2], seen[2:]) if a is not None and b is not None]
     if not pairs:
         return UNEVEN
