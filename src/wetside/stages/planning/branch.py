@@ -14,7 +14,8 @@ import time
 import numpy as np
 from numpy.typing import NDArray
 
-from wetside.stages.planning.whole import SLACK, Floats, Program, Whole, in_parts, solved_whole, whole_of
+from wetside.stages.planning.program import Floats, Program
+from wetside.stages.planning.whole import SLACK, Whole, in_parts, solved_whole, whole_of
 
 Bools = NDArray[np.bool_]
 #: Shares closer than this to none or all count as decided.

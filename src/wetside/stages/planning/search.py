@@ -19,8 +19,9 @@ from wetside.stages.planning.loads import Mix, cost_of
 from wetside.stages.planning.mixes import TooMany
 from wetside.stages.planning.parcels import Parcel
 from wetside.stages.planning.problem import Problem, problem_of
+from wetside.stages.planning.program import Program, program_of
 from wetside.stages.planning.relaxed import Column, Left, Relaxed, alone, relaxed
-from wetside.stages.planning.whole import Program, Whole, lifted, program_of, solved_whole
+from wetside.stages.planning.whole import Whole, lifted, solved_whole
 
 #: Shares of the time that the bound, a first plan and the plan's parts may take.
 BOUND, FIRST, PARTS = 0.6, 0.08, 0.2

@@ -3,28 +3,24 @@
 Theory. At the worths that end the relaxed program a mix that gains less than -gap cannot be in a plan that costs less
 than bound + gap, nor can a roll in a parcel that gains less with it. So all others are listed and the program of these
 is solved: a plan found that costs no more than bound + gap is the best there is, and where none is found every plan
-costs more. Parcels are held by their rolls, since any rolls of a day can share one. The bound is lifted by subset-row
-cuts: of any three rolls that are like no other, at most one mix of two or more of them can be whole.
+costs more. The bound is lifted by cuts.
 """
 
 from __future__ import annotations
 
 import itertools
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, linprog, milp
-from scipy.sparse import coo_matrix, csc_matrix, hstack, vstack
+from scipy.sparse import vstack
 
-from wetside.stages.planning.parcels import price_in, within
-from wetside.stages.planning.problem import Problem
-from wetside.stages.planning.relaxed import Column, Relaxed, counts, shelf
+from wetside.stages.planning.program import Floats, Posted, Program
+from wetside.stages.planning.relaxed import Column
 
-Floats = NDArray[np.float64]
 #: Rounds of cuts, cuts a round, and by how much one must be broken to be taken.
 ROUNDS, EACH, BROKEN = 20, 60, 0.02
 #: Variables a relaxed program is widened by at once.
@@ -37,116 +33,8 @@ class Whole:
     """A plan of whole mixes and parcels: what is used how often, rolls posted besides (laboratory, day, class): how many, its cost."""
 
     used: list[tuple[Column, int]]
-    posted: dict[tuple[int, int, int], int]
+    posted: dict[Posted, int]
     cost: float
-
-
-@dataclass(frozen=True)
-class Program:
-    """Variables are columns, then parcels (laboratory, day), then rolls posted (laboratory, day, class).
-
-    rest: what a column costs beyond its rolls' worth (k,); every: each class's rolls (c, v); most_of: rows that may not
-    pass `limits` (r, v).
-    """
-
-    columns: Sequence[Column]
-    parcels: list[tuple[int, int]]
-    posted: list[tuple[int, int, int]]
-    cost: Floats
-    most: Floats
-    every: csc_matrix
-    sizes: Floats
-    rest: Floats
-    most_of: csc_matrix
-    limits: Floats
-    cuts: int = 0
-
-    def only(self, wanted: NDArray[np.bool_]) -> Program:
-        """The same without the columns, parcels and rolls that are not wanted (v,)."""
-        k, p = len(self.columns), len(self.parcels)
-        return replace(
-            self,
-            columns=[one for one, keep in zip(self.columns, wanted[:k]) if keep],
-            parcels=[one for one, keep in zip(self.parcels, wanted[k : k + p]) if keep],
-            posted=[one for one, keep in zip(self.posted, wanted[k + p :]) if keep],
-            cost=self.cost[wanted], rest=self.rest[wanted[:k]], most=self.most[wanted], every=self.every[:, wanted], most_of=self.most_of[:, wanted],
-        )  # fmt: skip
-
-    def bound_by(self, fines: Floats) -> Program:
-        """The same without the cuts that cost nothing (r,)."""
-        keep = (fines > SLACK) | (np.arange(len(fines)) < len(fines) - self.cuts)
-        return replace(
-            self,
-            most_of=self.most_of[keep],
-            limits=self.limits[keep],
-            cuts=int(keep.sum()) - (len(fines) - self.cuts),
-        )
-
-    def cut(self, triples: NDArray[np.intp]) -> Program:
-        """The same with a subset-row cut for each three classes (t, 3)."""
-        held = self.every[:, : len(self.columns)].toarray() > 0
-        rows = csc_matrix((held[triples].sum(axis=1) >= 2).astype(float))
-        rest = csc_matrix((len(triples), len(self.cost) - len(self.columns)))
-        return replace(
-            self,
-            most_of=vstack([self.most_of, hstack([rows, rest])]).tocsc(),
-            limits=np.concatenate([self.limits, np.ones(len(triples))]),
-            cuts=self.cuts + len(triples),
-        )
-
-
-def program_of(problem: Problem, at: Relaxed, columns: Sequence[Column], gap: float | None) -> Program:
-    """The program of these columns, and of every parcel within a gap of the bound where one is given."""
-    parcels, posted, price = ([], [], []) if gap is None else _posted(problem, at, gap)
-    number = {parcel: i for i, parcel in enumerate(parcels)}
-    v = (len(columns), len(parcels), len(posted))
-    here, sizes = np.arange(len(posted)), problem.sizes.astype(float)
-    of, into = (
-        np.array([c for *_, c in posted], dtype=int),
-        np.array([number[n, d] for n, d, _ in posted], dtype=int),
-    )
-    one = np.ones(len(posted))
-    every = hstack(
-        [
-            counts(problem, columns),
-            csc_matrix((len(sizes), v[1])),
-            coo_matrix((one, (of, here)), shape=(len(sizes), v[2])),
-        ]
-    )
-    holds = np.array([float(problem.request.labs[n].parcel_rolls) for n, _ in parcels])
-    room = hstack(
-        [
-            csc_matrix((v[1], v[0])),
-            -csc_matrix(np.diag(holds).reshape(v[1], v[1])),
-            coo_matrix((one, (into, here)), shape=(v[1], v[2])),
-        ]
-    )
-    lone = here[sizes[of] == 1] if len(of) else here
-    row = np.arange(len(lone))
-    with_it = hstack([
-        csc_matrix((len(lone), v[0])), coo_matrix((-np.ones(len(lone)), (row, into[lone])), shape=(len(lone), v[1])),
-        coo_matrix((np.ones(len(lone)), (row, lone)), shape=(len(lone), v[2])),
-    ])  # fmt: skip
-    baths, uses = shelf(problem, columns)
-    once = hstack([uses, csc_matrix((len(baths), v[1] + v[2]))])
-    return Program(
-        columns, parcels, posted,
-        np.concatenate([[one.cost for one in columns], [problem.request.labs[n].per_parcel for n, _ in parcels], price]),
-        np.concatenate([[min(sizes[problem.of[i]] for i in one.rolls) for one in columns], np.full(v[1], float(len(problem.rolls))), sizes[of] if len(of) else []]),
-        every.tocsc(), sizes, np.array([one.cost - at.worth[list(one.rolls)].sum() for one in columns]), vstack([room, with_it, once]).tocsc(),
-        np.concatenate([np.zeros(v[1] + len(lone)), np.ones(len(baths))]),
-    )  # fmt: skip
-
-
-def _posted(
-    problem: Problem, at: Relaxed, gap: float
-) -> tuple[list[tuple[int, int]], list[tuple[int, int, int]], list[float]]:
-    posted: dict[tuple[int, int, int], float] = {}
-    for lab in range(len(problem.request.labs)):
-        price = price_in(problem, lab)
-        for m, i in zip(*np.nonzero(within(problem, lab, price, at.worth, gap))):
-            posted[lab, int(problem.days[m]), int(problem.of[i])] = float(price[m, i])
-    return sorted({(lab, day) for lab, day, _ in posted}), list(posted), list(posted.values())
 
 
 def lifted(program: Program, target: float, until: float) -> tuple[Program | None, float]:
