@@ -99,11 +99,14 @@ def _names(best: Solved) -> Named:
 
 def _sessions(request: Request, names: Named) -> list[Dated]:
     found = []
-    for key in sorted({(w.day, w.kit) for w, _ in names if w.kit is not None}):
-        rolls = [n for w, own in names if (w.day, w.kit) == key for n in own]
-        loads = -(-len(rolls) // request.reels)
-        why = f"{loads} tank load{'s' if loads > 1 else ''} of up to {request.reels}, chemistry {request.kits[key[1]].id}"  # type: ignore[index]
-        found.append((key[0], 3, _action(request, key[0], "process", rolls, request.kits[key[1]].id, why)))  # type: ignore[index]
+    for day, kit, mixed in sorted(
+        {(w.day, w.kit, w.mixed) for w, _ in names if w.kit is not None and w.mixed is not None}
+    ):
+        rolls = [name for w, own in names if (w.day, w.kit, w.mixed) == (day, kit, mixed) for name in own]
+        loads, chemistry = -(-len(rolls) // request.reels), request.kits[kit]
+        bottle = chemistry.id if chemistry.on_shelf else f"{chemistry.id} mixed {request.day(mixed)}"
+        why = f"{loads} tank load{'s' if loads > 1 else ''} of up to {request.reels}, chemistry {bottle}"
+        found.append((day, 3, _action(request, day, "process", rolls, chemistry.id, why)))
     return found
 
 
@@ -162,7 +165,7 @@ def flips(request: Request, best: Solved) -> list[dict[str, Any]]:
         ("waiting cost a roll and day", lambda f: replace(request, waiting_cost=request.waiting_cost * f)),
         ("cost of a session", lambda f: replace(request, session_cost=request.session_cost * f)),
     )
-    found = []
+    found: list[dict[str, Any]] = []
     for say, at in cases:
         for end in (5.0, 0.2):
             if time.perf_counter() > until:
