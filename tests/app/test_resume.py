@@ -275,6 +275,15 @@ def test_a_spool_is_a_list_wherever_its_items_lie() -> None:
         spool[20]
 
 
+def test_a_damaged_frame_of_a_roll_without_rebate_is_named_and_the_rest_is_done(tmp_path: Path) -> None:
+    for number in range(1, 4):
+        write_tiff16(tmp_path / f"f{number}.tif", scan(number)[22:-22, 12:-12])
+    (tmp_path / "f2.tif").write_bytes((tmp_path / "f2.tif").read_bytes()[:9000])
+    found = positive(tmp_path, PositiveOptions(tmp_path / "out"))
+    assert found["base"] is None and [frame["file"] for frame in found["frames"]] == ["f1.tif", "f3.tif"]
+    assert any(one["where"] == "f2.tif" and "cut off" in one["say"] for one in found["findings"])
+
+
 def test_a_journal_takes_lines_that_are_no_lines(tmp_path: Path) -> None:
     (tmp_path / PLACE).mkdir()
     (tmp_path / PLACE / "journal.jsonl").write_text('[]\n{"file": 3}\nnull\n{"file": "a", "key": "k"}\n')

@@ -78,7 +78,7 @@ def roll_transform(
     light = light_of(open_gate, dark)
     if open_gate is None:
         light = _by_half_a_turn(replace(light, exposure_s=reading.frames[0].exposure_s), files, reading)
-    base = np.array(reading.base.density) if reading.base else _thinnest(files, light)
+    base = np.array(reading.base.density) if reading.base else _thinnest(files, reading, light)
     drift = roll_drift(reading) if reading.base else None
     shifts, drifts = _shifts(reading, drifts_of(reading, drift))
     tone, chosen = None, _chosen(reading)
@@ -219,11 +219,12 @@ def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]
     return {f.file: (*f.flare.level, f.flare.share) for f in reading.frames if f.flare is not None}
 
 
-def _thinnest(files: FolderListing, light: Light) -> np.ndarray:
-    """Without a rebate: the thinnest densities of the roll stand in for the base, and are said to."""
+def _thinnest(files: FolderListing, reading: RollReading, light: Light) -> np.ndarray:
+    """Without a rebate: the thinnest densities of the first frames that could be read stand in for the base, and are said to."""
+    places = {path.name: path for path in files.frames}
     lows = [
-        np.percentile(working(opened(path), light).density.reshape(-1, 3), 0.5, axis=0)
-        for path in files.frames[:8]
+        np.percentile(working(opened(places[frame.file]), light).density.reshape(-1, 3), 0.5, axis=0)
+        for frame in reading.frames[:8]
     ]
     found: np.ndarray = np.min(lows, axis=0)
     return found
