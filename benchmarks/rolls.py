@@ -30,6 +30,8 @@ class Setting:
     `fine` is the scale [px/mm] where the gauge's own in `SCALE` is not meant; `raw`: Bayer raw files of twice that scale.
     `printed`: edge print and frame numbers beside the pictures.
     `blur` is what lens and scanner smear [px].
+    `skirt`: the part of the flare that lies round what is bright, most of it within `reach` [mm], instead of everywhere
+    alike; `slant`: by how much the rest is stronger at one end of the frame and weaker at the other.
     """
 
     gauge: str = "135"
@@ -49,6 +51,9 @@ class Setting:
     raw: bool = False
     printed: bool = False
     blur: float = 0.0
+    skirt: float = 0.0
+    reach: float = 3.0
+    slant: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -214,6 +219,33 @@ def _hidden(
     return density, clear
 
 
+def stray(lit: np.ndarray, setting: Setting) -> np.ndarray:
+    """Where a flare of 1 throws the light of a frame (h, w, 3): a veil over all of it, and a skirt about each bright place.
+
+    The skirt falls off with the third power of the distance, as light scattered between a lens's faces and in its glass
+    does (common practice); beyond the file's left and right the film goes on as it is mirrored, above and below is the holder.
+    """
+    veil = lit.mean(axis=(0, 1))
+    if not (setting.skirt or setting.slant):
+        return veil  # type: ignore[no-any-return]
+    tall, wide = lit.shape[:2]
+    away = np.linspace(-1, 1, wide)[None, :, None] * 0.8 + np.linspace(-1, 1, tall)[:, None, None] * 0.6
+    few = max(1, round(_px(setting) / 5))
+    small = cv2.resize(lit, (wide // few, tall // few), interpolation=cv2.INTER_AREA)
+    rows, columns = small.shape[:2]
+    beyond = cv2.copyMakeBorder(small, 0, 0, columns, columns, cv2.BORDER_REFLECT)
+    beyond = cv2.copyMakeBorder(beyond, rows, rows, 0, 0, cv2.BORDER_CONSTANT)
+    y, x = np.mgrid[0 : beyond.shape[0], 0 : beyond.shape[1]].astype(float)
+    r2 = (y - beyond.shape[0] // 2) ** 2 + (x - beyond.shape[1] // 2) ** 2
+    skirt = (1 + r2 * (few / _px(setting) / setting.reach) ** 2) ** -1.5
+    far = np.fft.rfft2(np.fft.ifftshift(skirt / skirt.sum()))
+    spread = np.stack(
+        [np.fft.irfft2(np.fft.rfft2(beyond[..., c]) * far, beyond.shape[:2]) for c in range(3)], -1
+    )
+    round_bright = cv2.resize(spread[rows : 2 * rows, columns : 2 * columns].astype(np.float32), (wide, tall), interpolation=cv2.INTER_CUBIC)  # fmt: skip
+    return setting.skirt * round_bright + (1 - setting.skirt) * veil * (1 + setting.slant * away)  # type: ignore[no-any-return]
+
+
 def scanned(
     density: np.ndarray, clear: np.ndarray, light: np.ndarray, setting: Setting, rng: np.random.Generator
 ) -> np.ndarray:
@@ -222,7 +254,7 @@ def scanned(
     if setting.blur:
         film = cv2.GaussianBlur(film, (0, 0), setting.blur)
     lit = film * light
-    lit = (1 - setting.flare) * lit + setting.flare * lit.mean(axis=(0, 1))
+    lit = (1 - setting.flare) * lit + setting.flare * stray(lit, setting)
     gain = 1.0 if setting.locked else 2 ** rng.uniform(-0.7, 0.0)
     signal = lit * 60000 * gain
     signal += rng.standard_normal(signal.shape) * np.sqrt(np.maximum(signal, 0) * 0.7 + 40)

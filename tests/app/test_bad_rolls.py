@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+import tifffile
 from benchmarks.rolls import Setting, roll
 
 from wetside.app.causes import causes_of_run
 from wetside.app.glass import read_and_keep, strip
 from wetside.app.positive import PositiveOptions, positive
+from wetside.app.read import ReadOptions, read
 from wetside.book.kinds import RollLoaded, RunStarted
 from wetside.cli.causes import causes_text
+from wetside.figures.finding import Finding
+from wetside.figures.place import intersection_over_union
+from wetside.figures.reading import RollReading
 from wetside.store.ledger import Ledger
 
 SMALL = Setting("16still", frames=3, fine=36.0)
@@ -77,3 +85,53 @@ def test_frames_that_broke_off_are_named_left_out_and_counted(tmp_path: Path) ->
     assert lost["n3.tif"].startswith("broken off: the last 6")
     printed = positive(folder, PositiveOptions(out=tmp_path / "prints"))
     assert [f["file"] for f in printed["frames"]] == ["n1.tif", "n4.tif"]
+
+
+def changed(folder: Path, change: Callable[[int, np.ndarray], np.ndarray]) -> Path:
+    """Every frame of a roll, changed by its number."""
+    for number, path in enumerate(sorted(folder.glob("n*.tif"))):
+        pixels = change(number, tifffile.imread(path).astype(np.float32))
+        tifffile.imwrite(path, pixels.clip(0, 65535).astype(np.uint16), photometric="rgb")
+    return folder
+
+
+def findings_of(folder: Path) -> tuple[RollReading, dict[str, Finding]]:
+    reading = read(folder, ReadOptions(gauge="16still", marks=False))
+    return reading, {finding.id: finding for finding in reading.findings}
+
+
+@pytest.mark.independent(
+    how="a planted roll, twelve times as bright, so that its rebate passes the file's white"
+)
+def test_a_rebate_clipped_to_white_gives_no_base(tmp_path: Path) -> None:
+    roll(tmp_path, replace(SMALL, gate=False, fine=24.0), 3)
+    reading, said = findings_of(changed(tmp_path, lambda _, pixels: 12 * pixels))
+    assert reading.base is None and reading.rung == 1
+    assert "less exposure" in said["base-clipped"].source and said["base-clipped"].severity == "error"
+
+
+@pytest.mark.independent(how="one frame of another base planted among five")
+def test_one_frame_of_another_roll_is_named_and_keeps_its_place(tmp_path: Path) -> None:
+    truth = roll(tmp_path, replace(SMALL, frames=5, fine=24.0), 3)
+    other = np.array([1, 0.9, 0.8], np.float32)
+    reading, said = findings_of(changed(tmp_path, lambda number, p: p * other if number == 3 else p))
+    assert said["base-not-seen"].where == "n4.tif" and "folder of its own" in said["base-not-seen"].source
+    assert intersection_over_union(reading.frames[3].picture, truth.pictures[3]) > 0.97
+    assert reading.base is not None and np.abs(np.array(reading.base.density) - truth.base).max() < 0.01
+
+
+@pytest.mark.independent(how="planted without any rebate: what is common to pictures is no base")
+def test_no_base_is_made_of_what_four_pictures_have_in_common(tmp_path: Path) -> None:
+    bare = Setting("16still", frames=4, gate=False, hidden=("left", "right", "top", "bottom"), fine=24.0)
+    roll(tmp_path, bare, 102)
+    reading, said = findings_of(tmp_path)
+    assert reading.base is None and set(said) == {"no-rebate"}
+
+
+@pytest.mark.independent(
+    how="a holder that every layer and pixel shows at one code, as a file's last code is"
+)
+def test_a_file_at_its_last_code_shows_no_stray_light(tmp_path: Path) -> None:
+    roll(tmp_path, replace(SMALL, gate=False, fine=24.0), 3)
+    _, said = findings_of(changed(tmp_path, lambda _, pixels: np.maximum(pixels, 65535 * 10**-1.856)))
+    assert "flare" not in said

@@ -117,9 +117,7 @@ def test_a_file_cut_short_says_how_much_is_missing(
 @pytest.mark.independent(
     how="files whose end is zeros, as a copy leaves it that makes room first and breaks off"
 )
-@pytest.mark.parametrize(
-    "kind", [kind for kind in KINDS if kind != "dpx"]
-)  # zero is the brightest light of a log file
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_file_whose_end_is_zeros_is_refused(tmp_path: Path, kind: str) -> None:
     file = tmp_path / f"a.{kind}"
     written(file, kind)
@@ -167,3 +165,23 @@ def test_a_large_picture_in_a_tiny_file_is_refused(tmp_path: Path) -> None:
         tiff.pages[0].tags[257].overwrite(12_000)
     with pytest.raises(Unusable, match="more than so small a file can hold"):
         header(tmp_path / "a.tif")
+
+
+def test_a_row_that_breaks_off_in_its_middle_tells_a_small_loss() -> None:
+    rng = np.random.default_rng(6)
+    film = (30000 + 300 * rng.standard_normal((400, 300, 3))).astype(np.uint16)
+    lost = film.copy()
+    lost[397, 140:] = lost[398:] = 0
+    assert blank_below(Scan("a", lost, 65535.0, 16, "linear")) == pytest.approx(2 / 400)
+    rim = film.copy()
+    rim[398:] = 0  # begins with a row, as a narrow rim may
+    assert blank_below(Scan("a", rim, 65535.0, 16, "linear")) == 0.0
+    log = (10 ** -(0.2 + 0.01 * rng.standard_normal((400, 300, 3)))).astype(np.float32)
+    light, blank = log.copy(), np.float32(10 ** (95 / 500))
+    log[300:] = blank
+    assert blank_below(Scan("a", log, 1.0, 10, "log")) == pytest.approx(100 / 400)
+    light[100:140, 100:140] = light[300:] = (
+        blank  # bare light past the film, which a lens blurs, and through a hole
+    )
+    light[280:320] = cv2.GaussianBlur(light, (0, 0), 0.7)[280:320]
+    assert blank_below(Scan("a", light, 1.0, 10, "log")) == 0.0

@@ -20,9 +20,9 @@ from wetside.figures.scan import Scan
 from wetside.figures.spread import Spread
 from wetside.laws.sensitometry.crosstalk import Crosstalk
 from wetside.stages.negative.area import AreaReading, area
-from wetside.stages.negative.flare import lifted
 from wetside.stages.negative.patches import Spot, shrunk_box, spot
 from wetside.stages.negative.reckoned import Standing, reckoned
+from wetside.stages.negative.veil_off import At, lifted
 from wetside.store.scans.parts import whole
 from wetside.store.scans.recent import recent
 
@@ -74,9 +74,9 @@ def area_at(home: Path, roll: str, file: str, box: Rectangle) -> AreaReading:
         raise Unusable("the rectangle lies outside the file or is smaller than 4 × 4 pixels", "glass")
     seen = _read(home, roll, path, scan, box)
     open_gate, light = lit(path.parent)
-    return replace(
-        area(scan, box, open_gate, light, seen.spot, seen.stands.flare, seen.counted), kind=seen.kind
-    )
+    at = _places(path, scan, inside)
+    found = area(scan, box, open_gate, light, seen.spot, seen.stands.flare, seen.counted, at)
+    return replace(found, kind=seen.kind)
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,8 @@ def _read(home: Path, roll: str, path: Path, scan: Scan, box: Rectangle) -> Seen
         return Seen(found, kind, stands, nothing, nothing)
     before = np.array(raw.density)
     if stands.flare is not None:
-        before = lifted(before[None], stands.flare, raw.sampled.share if raw.sampled else None)[0]
+        here = np.array(centre[0] / size[0]), np.array(centre[1] / size[1])
+        before = lifted(before, stands.flare, raw.sampled.share if raw.sampled else None, here)
     camera, fit = np.array(found.density), profile(home, name).fit if name else None
     return Seen(found if fit is None else _calibrated(found, fit), kind, stands, before, camera, fit)
 
@@ -129,6 +130,16 @@ def _place(path: Path, box: Rectangle, scan: Scan) -> tuple[tuple[float, float],
     if part is None:
         return box.centre, (scan.width * scan.shrink, scan.height * scan.shrink)
     return part.in_part(box).centre, ((part.box.h, part.box.w) if part.down else (part.box.w, part.box.h))
+
+
+def _places(path: Path, scan: Scan, inside: Rectangle) -> At:
+    """Where a rectangle's pixels lie, as shares x, y of their frame; its middle alone in a file of several frames."""
+    if part_at(path) is not None:
+        (x, y), (width, height) = _place(path, Rectangle(*(v * scan.shrink for v in inside)), scan)
+        return np.array(x / width), np.array(y / height)
+    across = (np.arange(inside.w) + inside.x + 0.5) / scan.width
+    down = (np.arange(inside.h) + inside.y + 0.5) / scan.height
+    return np.broadcast_to(across, (inside.h, inside.w)), np.broadcast_to(down[:, None], (inside.h, inside.w))
 
 
 def _calibrated(found: Spot, fit: Crosstalk) -> Spot:

@@ -11,8 +11,8 @@ from wetside.app.loaded import Loaded
 from wetside.app.read_options import PatchAt, ReadOptions
 from wetside.figures.finding import Unusable
 from wetside.stages.negative.film import film_of_roll
-from wetside.stages.negative.flare import base_unveiled
 from wetside.stages.negative.shown import FilmOfFrame, FilmOfRoll
+from wetside.stages.negative.veil_off import base_unveiled
 from wetside.stages.negative.working import Working
 
 

@@ -74,7 +74,10 @@ def keep_look(
 
 def _refuse(home: Path, roll: str, stock: str, gauge: str) -> None:
     if not ROLL_NAME.match(roll) or roll.startswith("look-"):
-        raise Unusable(f"a roll's name of plain letters and digits was expected, found {roll[:40]!r}", "roll")
+        raise Unusable(
+            f"a roll's name of letters, digits and . + @ ( ) - was expected (a comma parts names in lists), found {roll[:40]!r}",
+            "roll",
+        )
     if not stock.strip():
         raise Unusable("a stock was expected: the film's name as you call it", "stock")
     if gauge not in GAUGES:

@@ -40,7 +40,8 @@ from wetside.store.scans.folder import IMAGES, listing
 from wetside.store.scans.load import load
 from wetside.store.scans.parts import stem_of, whole
 
-NAME = re.compile(r"[\w .+@()#-]{1,120}\Z")
+#: A folder's or file's own name: no path, no hidden file, nothing that a file system keeps for itself.
+NAME = re.compile(r"(?!\.)[^/\\:*?\"<>|\x00-\x1f\x7f\ud800-\udfff]{1,120}\Z")
 #: Endings of file names that a scan may have.
 KINDS = IMAGES
 RANGE = 0.15
@@ -94,8 +95,19 @@ def strip(home: Path, roll: str, near: int = 1) -> dict[str, Any]:
     count = len(files.frames)
     return {
         "roll": roll, "frames": frames, "reading": reading, "line": line, "calibrations": named, "count": count,
-        "long": count > LONG, "lie": asdict(lie_told(folder_of(home, roll))),
+        "long": count > LONG, "lie": asdict(lie_told(folder_of(home, roll))), "gauge": gauge_of(home, roll, reading),
     }  # fmt: skip
+
+
+def gauge_of(home: Path, roll: str, reading: dict[str, Any] | None) -> str | None:
+    """The gauge a roll was last read by, or the book's; None where neither is known."""
+    if reading and reading.get("read_as"):
+        return str(reading["read_as"])
+    if roll.startswith("look-") or not (home / FILE).exists():
+        return None
+    with Ledger.open(home) as book:
+        lines = list(book.lines(thing=Thing("roll", roll), kind="roll"))
+    return str(lines[-1].body["gauge"]) if lines else None
 
 
 def strips_of(home: Path, roll: str, file: str) -> dict[str, Any]:
@@ -165,7 +177,8 @@ def read_and_keep(
         found = read_long(place, options, [stretch] if stretch else [], progress)
     reading = found.as_json()
     with Ledger.open(home) as book:
-        book.append(Measured(roll=roll, what="read", result=reading), happened_at=clock.wall())
+        kept = Measured(roll=roll, what="read", result=reading | {"read_as": gauge})
+        book.append(kept, happened_at=clock.wall())
     return reading
 
 

@@ -26,6 +26,7 @@ from wetside.stages.negative.geometry import (
     scale_spread,
     scanned_otherwise,
 )
+from wetside.stages.negative.phase import turned_by_phase
 from wetside.stages.negative.shown import FilmOfRoll
 
 
@@ -58,7 +59,9 @@ def laid(loaded: Loaded, film: FilmOfRoll, options: ReadOptions) -> Laid:
     lie = Lie(options.first_frame_mm, lengths.frame_pitch_mm, lengths.px_per_mm, options.from_right)
     otherwise = _lies_otherwise(lengths, options, len(film.frames))
     scales = own_scales(film.frames, [frame.shrink for frame in loaded.frames])
-    odd = scanned_otherwise([frame.file for frame in loaded.frames], scales, lengths.px_per_mm)
+    files = [frame.file for frame in loaded.frames]
+    odd = scanned_otherwise(files, scales, lengths.px_per_mm)
+    otherwise = (*otherwise, *turned_by_phase(files, film.frames))
     return Laid(lengths, lie, loaded.numbers, (*found, *uneven, *otherwise, *odd), scales)
 
 

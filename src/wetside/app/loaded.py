@@ -19,10 +19,11 @@ from wetside.figures.progress import Progress
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.stages.negative.coding import exposures, inverted, neighbours, orientations
-from wetside.stages.negative.flare import flare_said, flares, unveiled
+from wetside.stages.negative.flare import flare_said, flares
 from wetside.stages.negative.noise import noise_blocks
 from wetside.stages.negative.patches import Spot, spot
 from wetside.stages.negative.turned import Gradient
+from wetside.stages.negative.veil_off import unveiled
 from wetside.stages.negative.working import Light, Working, working
 from wetside.store.scans.folder import FolderListing
 from wetside.store.scans.parts import whole_name

@@ -28,8 +28,8 @@ from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.negative.calibration import Profile
-from wetside.stages.negative.flare import unveiled
 from wetside.stages.negative.turned import gradient_from
+from wetside.stages.negative.veil_off import unveiled
 from wetside.stages.negative.working import Light, Working, light_of, working
 from wetside.stages.positive.exposure import exposure_words
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys

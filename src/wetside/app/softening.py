@@ -18,7 +18,7 @@ from wetside.figures.reading import FrameReading, RollReading
 from wetside.figures.stain import Stain
 from wetside.stages.causes.stain import stain_at
 from wetside.stages.causes.verdicts import box_of, with_verdicts
-from wetside.stages.negative.flare import unveiled
+from wetside.stages.negative.veil_off import unveiled
 from wetside.stages.negative.working import Light, working
 from wetside.store.scans.folder import FolderListing
 

@@ -89,9 +89,19 @@ def flare_kept(frame: Mapping[str, Any]) -> Flare | None:
     """The stray light that a reading took off a frame."""
     found = frame.get("flare")
     level = _triple(found)
-    return None if not found or level is None else Flare(
-        level, float(found["share"]), found.get("ceiling"), float(found.get("uneven") or 0.2), _triple(found.get("light"))
-    )  # fmt: skip
+    if not found or level is None:
+        return None
+    over = tuple(tuple(rgb(cell) for cell in row) for row in found.get("over") or ())
+    uneven, light = float(found.get("uneven") or 0.2), _triple(found.get("light"))
+    return Flare(
+        level,
+        float(found["share"]),
+        found.get("ceiling"),
+        uneven,
+        light,
+        over,
+        float(found.get("unsure") or 0.0),
+    )
 
 
 def _triple(found: Mapping[str, Any] | None) -> RGB | None:

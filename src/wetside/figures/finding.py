@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Literal
@@ -45,10 +46,14 @@ class CannotSay:
 #: Words that say of what kind a source is; any other source of a finding says what helps.
 TAGS = ("published", "memory", "computed", "inference", "common practice")
 MOST_NAMED = 3
+#: A hyphen before a number that is no part of a word or an option.
+MINUS = re.compile(r"(?<![\w-])-(?=\d)")
+#: What weighs most is shown first.
+WEIGHT = {"error": 0, "warning": 1, "note": 2}
 
 
 def gathered(findings: Sequence[Mapping[str, object]]) -> list[dict[str, str]]:
-    """Findings as they are shown: what is said alike of several files is said once, with them named.
+    """Findings as they are shown, the weightiest first: what is said alike of several files is said once, with them named.
 
     Each with `severity`, `say` (what, and of which file), and `more`: what was found and expected, and what helps.
     """
@@ -59,7 +64,7 @@ def gathered(findings: Sequence[Mapping[str, object]]) -> list[dict[str, str]]:
     return [
         {"severity": severity, "say": _said(_listed([str(f["where"]) for f in ones]), say),
          "more": _more(_listed(list(dict.fromkeys(str(f.get("found") or "") for f in ones)), "; "), expected, source)}
-        for (_, severity, say, expected, source), ones in alike.items()
+        for (_, severity, say, expected, source), ones in sorted(alike.items(), key=lambda one: WEIGHT.get(one[0][1], 1))
     ]  # fmt: skip
 
 
@@ -75,4 +80,4 @@ def _listed(words: Sequence[str], between: str = ", ") -> str:
 def _more(found: str, expected: str, source: str) -> str:
     helps = "" if source in TAGS else source
     said = (found, expected and f"expected: {expected}", helps and f"what helps: {helps}")
-    return "; ".join(part for part in said if part)
+    return MINUS.sub("−", "; ".join(part for part in said if part))

@@ -71,7 +71,9 @@ class Flare:
     `ceiling`: density [D] over which it leaves more than 0.05 D uncertain; None where that was not reckoned. `uneven`:
     how much of it may be more or less over the picture, one standard deviation as a share. `light`: the light's share
     of the full scale at which `level` holds, the frame's average: where the light is weaker the same veil is more of a
-    transmittance. None without an open gate: densities then count from the full scale everywhere.
+    transmittance. None without an open gate: densities then count from the full scale everywhere. `over`: the veil's share
+    of `level` over the frame, rows of cells of three layers; empty where it lies everywhere alike, as far as can be told.
+    `unsure`: one standard deviation of `share`.
     """
 
     level: RGB
@@ -79,10 +81,13 @@ class Flare:
     ceiling: float | None = None
     uneven: float = 0.2
     light: RGB | None = None
+    over: tuple[tuple[RGB, ...], ...] = ()
+    unsure: float = 0.0
 
     def as_json(self) -> dict[str, object]:
-        return {**self.level.as_json(), "share": number(self.share), "ceiling": number(self.ceiling),
-                "uneven": number(self.uneven), "light": self.light.as_json() if self.light else None}  # fmt: skip
+        over = [[list(cell) for cell in row] for row in self.over]
+        return {**self.level.as_json(), "share": number(self.share), "ceiling": number(self.ceiling), "uneven": number(self.uneven),
+                "light": self.light.as_json() if self.light else None, "over": over, "unsure": number(self.unsure)}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,8 @@ import numpy as np
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
-from wetside.stages.negative.flare import level_at
 from wetside.stages.negative.patches import Spot, shrunk_box
+from wetside.stages.negative.veil_off import At, level_at
 from wetside.stages.negative.working import Light
 
 POINTS = 160
@@ -43,11 +43,12 @@ def area(
     whole: Spot,
     flare: Flare | None,
     counted: Callable[[np.ndarray], np.ndarray],
+    at: At | None = None,
 ) -> AreaReading:
     """Plots of a rectangle (pixels of the file) that was read as `whole`, its frame's stray light taken off.
 
     `counted` brings densities (n, 3) [D] against the light to what the roll's densities count from. Light is averaged
-    before its logarithm is taken, as a densitometer does.
+    before its logarithm is taken, as a densitometer does. `at`: where its pixels lie in the frame, as shares x, y of it.
     """
     ratio = light.ratio(scan)
     inside = shrunk_box(box, scan.shrink).clipped_to(scan.width, scan.height)
@@ -62,7 +63,8 @@ def area(
     seen = pixels * np.float32(ratio) / np.maximum(bright, 1e-6)
     if flare is not None:
         lit = None if open_gate is None else np.maximum(bright, 1e-6) / scan.full_scale
-        seen = (seen - level_at(flare, lit).astype(np.float32)) / np.float32(1 - flare.share)
+        level = level_at(flare, lit, at)
+        seen = (seen - level.astype(np.float32)) / np.float32(1 - flare.share)
     transmitted = np.maximum(seen, 1e-5)
     along = counted(_density(transmitted.mean(axis=0), inside.w))
     across = counted(_density(transmitted.mean(axis=1), inside.h))

@@ -41,6 +41,7 @@ from wetside.stages.negative.shown import (
     rectangle,
 )
 from wetside.stages.negative.skew import SEEN, skew, unskewed_edges
+from wetside.stages.negative.sound_base import lie_alike, with_sound_base
 from wetside.stages.negative.steady import steady
 from wetside.stages.negative.working import STEP_ERROR, Working
 
@@ -54,13 +55,14 @@ def film_of_roll(
 ) -> FilmOfRoll:
     """Base, pictures and perforations of a roll from its frames at working size; `levels` (k, 3) [D] when shown by hand."""
     if levels is not None:
-        return _film_at(frames, light_known, levels, least=0.0)
-    return (
+        return with_sound_base(frames, _film_at(frames, light_known, levels, least=0.0))
+    found = (
         _steady_film(frames, light_known)
         or _locked_film(frames, light_known)
         or _not_locked_film(frames, light_known)
         or _without_base(frames)
     )
+    return with_sound_base(frames, found)
 
 
 def _steady_film(frames: Sequence[Working], light_known: bool) -> FilmOfRoll | None:
@@ -102,13 +104,12 @@ def _film_at(
 ) -> FilmOfRoll:
     """The film when its base has these levels; no base when a smaller share of the frames than `least` shows it."""
     found, angles = zip(*abreast(lambda frame: _edges(frame, levels), frames))
-    edges = agreed(found)
-    films = tuple(
-        abreast(
-            lambda one: _film_of_frame(one[0], one[1], one[2] is not None, one[3], levels),
-            zip(frames, edges, found, angles),
-        )
-    )
+    edges, films = _films(frames, found, angles, levels)
+    lost = [own is not None and film.base is None for own, film in zip(found, films)]
+    if any(lost) and sum(film.base is not None for film in films) >= FEWEST_BASES - 1:
+        # What shows none of the roll's base shows no edge against it either.
+        found = tuple(None if gone else own for gone, own in zip(lost, found))
+        edges, films = _films(frames, found, angles, levels)
     if sum(film.base is not None for film in films) < least * len(films):
         return FilmOfRoll(None, None, films)
     fall = None if light_known else fall_off(frames, films) if surface is None else FallOff(surface)
@@ -121,6 +122,21 @@ def _film_at(
     )
     base, light = _base_of_roll(films, light_known)
     return FilmOfRoll(levels, base, films, said, fall=fall, surface=surface, light=light)
+
+
+def _films(
+    frames: Sequence[Working],
+    found: Sequence[Edges | None],
+    angles: Sequence[float | None],
+    levels: np.ndarray,
+) -> tuple[list[Edges | None], tuple[FilmOfFrame, ...]]:
+    """The pictures' edges as the roll's frames agree on them, and what each frame shows of the film with them."""
+    edges = agreed(found)
+    films = abreast(
+        lambda one: _film_of_frame(one[0], one[1], one[2] is not None, one[3], levels),
+        zip(frames, edges, found, angles),
+    )
+    return edges, tuple(films)
 
 
 def _edges(frame: Working, levels: np.ndarray) -> tuple[Edges | None, float | None]:
@@ -167,7 +183,7 @@ def _evened(
     at_zero = locked or not shifts.any()
     levels = base_colours(_sampled(level), light_known, at_zero)
     film = None if levels is None else _film_at(level, light_known, levels, surface=surface)
-    return None if film is None or film.base is None else film
+    return None if film is None or film.base is None or not lie_alike(film) else film
 
 
 def _without_base(frames: Sequence[Working]) -> FilmOfRoll:

@@ -26,7 +26,7 @@ def no_base(frames: Sequence[Working]) -> tuple[Finding, ...]:
         return (missing,)
     clipped = Finding(
         "base-clipped", "warning", "roll", "much of every frame is clipped to white: the thinnest film may be among it",
-        f"under {CLIPPED_SHARE:.0%} of a frame at full scale", f"{share:.0%}",
+        f"under {100 * CLIPPED_SHARE:.0f} % of a frame at full scale", f"{100 * share:.0f} %",
         "scan again with less exposure: the rebate at three quarters of full scale",
     )  # fmt: skip
     return missing, clipped

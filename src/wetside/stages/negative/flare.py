@@ -7,17 +7,18 @@ part that all frames show at the same place; without one the answer is None, and
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from wetside.figures.channels import rgb
+from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
-from wetside.figures.reading import Base, Flare
+from wetside.figures.reading import Flare
 from wetside.laws.image.layers import chosen_pixels, lowest, medians
-from wetside.laws.sensitometry.density import density_without_flare
-from wetside.stages.negative.working import Working, in_steps
+from wetside.stages.negative.veil import Form, Seen, forms, lost, seen_of, veil
+from wetside.stages.negative.veil_off import lit_over
+from wetside.stages.negative.working import Working
 
 #: Thinnest reading [D] of an opaque part under flare: 6 % of the mean light is more than a scanner has (common practice).
 THINNEST = 1.2
@@ -25,8 +26,14 @@ LEAST_AREA = 0.01
 #: Flare under this transmittance moves a density of 2 by less than 0.01 D.
 MATTERS = 2e-4
 #: How far the flare inside the picture may differ from that over the holder, one standard deviation, where the holder
-#: shows on one side alone, and at the least (common practice).
-UNEVEN, LEAST_UNEVEN = 0.2, 0.05
+#: shows on one side alone (common practice).
+UNEVEN = 0.2
+#: A veil that differs by less over a frame counts as everywhere alike.
+EVEN = 0.01
+#: A frame's veil is kept on at most so many cells along its longer side.
+CELLS = 16
+#: Frames that tell how stray light comes of light.
+MOST_FOR_FORM = 24
 CEILING_ERROR = 0.05
 SMALL = 240
 #: Pictures of colour negative seldom hold a density over this [D] (common practice).
@@ -59,21 +66,39 @@ def opaque_part(frames: Sequence[Working]) -> np.ndarray | None:
     return cv2.resize(inner, (size[1], size[0]), interpolation=cv2.INTER_NEAREST) > 0
 
 
-def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
-    """Flare of one frame from its opaque part; None when that part is uneven, is not the darkest, or shows no light.
+@dataclass(frozen=True)
+class Shown:
+    """Stray light of one frame: its `level` (3,) over the mask, the frame's mean light, the light's average share (3,) of the full
+    scale, and where the light and the stray light lie."""
+
+    level: np.ndarray
+    mean: float
+    average: np.ndarray | None
+    seen: Seen
+
+
+def _at_limit(dense: np.ndarray) -> bool:
+    """True for densities (n, 3) [D] without noise and alike in all layers: the file's darkest code, and no light."""
+    middle = medians(dense)
+    return bool(np.ptp(middle) < 1e-3 and (medians(np.abs(dense - middle)) < 1e-3).all())
+
+
+def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
+    """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, or shows no light.
 
     Stray light adds to what the sensor sees, however much light falls on the place: it is measured in codes.
     """
     if opaque.shape != frame.kept.shape[:2]:
         return None
     density = frame.density
-    if 10.0 ** -medians(chosen_pixels(density, opaque)).min() < MATTERS / 4:
+    dense = chosen_pixels(density, opaque)
+    if 10.0 ** -medians(dense).min() < MATTERS / 4 or _at_limit(dense):
         return None
     through = np.power(np.float32(10), -density)
     average = None if frame.lit is None else frame.lit.mean(axis=(0, 1), dtype=np.float64)
     shine = through
     if frame.lit is not None:
-        shine = through * _over((frame.lit / average).astype(np.float32), through.shape)
+        shine = through * lit_over((frame.lit / average).astype(np.float32), through.shape)
     inside = chosen_pixels(shine, opaque)
     level = medians(inside)
     if level.max() < MATTERS:
@@ -82,29 +107,37 @@ def flare_of(frame: Working, opaque: np.ndarray) -> Flare | None:
     film = shine[..., 0][~opaque]
     if (stray > 0.3 * level + 2e-4).any() or level[0] > 1.3 * np.percentile(film, 1):
         return None
-    share = float(level.mean() / shine.mean())
-    found = Flare(rgb(level), share, None, _uneven(shine, opaque), None if average is None else rgb(average))
-    return replace(found, ceiling=ceiling(found))
+    return Shown(level, float(shine.mean()), average, seen_of(shine, opaque))
 
 
-def _over(lit: np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
-    """The light's share (h, w, 3) over a frame."""
-    return cv2.resize(lit, (shape[1], shape[0]), interpolation=cv2.INTER_LINEAR)
+def _flare(shown: Shown, found: Sequence[Form]) -> Flare:
+    """The flare as the roll's forms spread it over a frame; everywhere alike where none is told."""
+    light = None if shown.average is None else rgb(shown.average)
+    if not found:
+        return _with_ceiling(
+            Flare(rgb(shown.level), float(shown.level.mean() / shown.mean), None, UNEVEN, light)
+        )
+    over, spread = veil(shown.seen, found)
+    film = shown.seen.film
+    level = over[film].mean(axis=0)
+    uneven = float(np.sqrt(((spread[film] / over[film]) ** 2).mean()))
+    if not any(shown.seen.both_ways()):
+        uneven = float(np.hypot(uneven, UNEVEN))
+    share, unsure = lost(found)
+    cells = () if np.abs(over / level - 1).max() < EVEN else _cells(over / level)
+    return _with_ceiling(Flare(rgb(level), share, None, uneven, light, cells, unsure))
 
 
-def _uneven(shine: np.ndarray, opaque: np.ndarray) -> float:
-    """How much of the stray light may be more or less over the picture: as much as its parts on opposite sides of the
-    frame differ, LEAST_UNEVEN at the least; UNEVEN where the holder shows on one side alone."""
-    height, width = opaque.shape
-    sides = [opaque.copy() for _ in range(4)]
-    sides[0][height // 3 :], sides[1][: -(height // 3)] = False, False
-    sides[2][:, width // 3 :], sides[3][:, : -(width // 3)] = False, False
-    seen = [None if part.sum() < 60 else medians(chosen_pixels(shine, part)) for part in sides]
-    pairs = [(a, b) for a, b in (seen[:2], seen[2:]) if a is not None and b is not None]
-    if not pairs:
-        return UNEVEN
-    apart = max(float((np.abs(a - b) / (a + b)).max()) for a, b in pairs)
-    return max(LEAST_UNEVEN, 2 * apart)
+def _with_ceiling(flare: Flare) -> Flare:
+    return replace(flare, ceiling=ceiling(flare))
+
+
+def _cells(over: np.ndarray) -> tuple[tuple[RGB, ...], ...]:
+    """A veil's shares (h, w, 3) on at most CELLS cells along the longer side."""
+    few = max(over.shape[:2]) / CELLS
+    size = (max(1, round(over.shape[1] / few)), max(1, round(over.shape[0] / few)))
+    small = cv2.resize(over.astype(np.float32), size, interpolation=cv2.INTER_AREA).round(3)
+    return tuple(tuple(rgb(cell) for cell in row) for row in small)
 
 
 def flares(frames: Sequence[Working]) -> list[Flare | None]:
@@ -112,51 +145,12 @@ def flares(frames: Sequence[Working]) -> list[Flare | None]:
     opaque = opaque_part(frames)
     if opaque is None:
         return [None] * len(frames)
-    found = [flare_of(frame, opaque) for frame in frames]
-    seen = sum(flare is not None for flare in found)
-    return found if seen >= 0.8 * len(found) else [None] * len(frames)
-
-
-def level_at(flare: Flare, light: np.ndarray | None) -> np.ndarray:
-    """The flare as a transmittance (…, 3) where the light has a share (…, 3) of the full scale."""
-    level = np.array(flare.level)
-    return level if light is None or flare.light is None else level * np.array(flare.light) / light
-
-
-def lifted(density: np.ndarray, flare: Flare, light: np.ndarray | None = None) -> np.ndarray:
-    """Densities (…, 3) [D] without a frame's flare; `light` (…, 3): its share of the full scale there, where known."""
-    return density_without_flare(density, level_at(flare, light), flare.share)
-
-
-def unveiled(frame: Working, flare: Flare | None) -> Working:
-    """The frame without its flare."""
-    if flare is None:
-        return frame
-    light = None if frame.lit is None else _over(frame.lit, frame.kept.shape)
-    return replace(frame, kept=in_steps(lifted(frame.density, flare, light)))
-
-
-def veil_spread(density: np.ndarray, flare: Flare, light: np.ndarray | None = None) -> np.ndarray:
-    """What the flare's unevenness adds to the spread (3,) [D] of a density freed of it."""
-    return flare.uneven * level_at(flare, light) / np.power(10.0, -density) / np.log(10)
-
-
-def base_unveiled(base: Base | None, found: Sequence[Flare | None]) -> Base | None:
-    """The roll's base with what its frames' stray light leaves in its spread."""
-    seen = [flare for flare in found if flare is not None]
-    if base is None or not seen:
-        return base
-    veil = np.median([veil_spread(np.array(base.density), flare) for flare in seen], axis=0)
-    return replace(base, spread=rgb(np.hypot(np.array(base.spread), veil)))
-
-
-def contrast_lost(density: np.ndarray, flare: Flare, light: np.ndarray | None = None) -> np.ndarray:
-    """By how much (3,) an error grows when the flare is taken off: light seen over light that came through the film.
-
-    density     (3,) [D], freed of the flare
-    """
-    through = (1 - flare.share) * np.power(10.0, -density)
-    return (through + level_at(flare, light)) / through
+    shown = [light_and_mask(frame, opaque) for frame in frames]
+    told = [one for one in shown if one is not None]
+    if len(told) < 0.8 * len(shown):
+        return [None] * len(shown)
+    found = forms([one.seen for one in told[:: -(-len(told) // MOST_FOR_FORM)]])
+    return [None if one is None else _flare(one, found) for one in shown]
 
 
 def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:
@@ -173,6 +167,6 @@ def flare_said(found: Sequence[Flare | None]) -> tuple[Finding, ...]:
     )
     return (
         Finding(
-            "flare", "note", "roll", say, "no light through an opaque mask", f"{share:.1%} of the mean light", "common practice",
+            "flare", "note", "roll", say, "no light through an opaque mask", f"{100 * share:.1f} % of the mean light", "common practice",
         ),
     )  # fmt: skip

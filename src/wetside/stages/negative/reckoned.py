@@ -14,9 +14,9 @@ from wetside.figures.reading import Flare
 from wetside.figures.spread import NONE, Spread
 from wetside.laws.sensitometry.noise import Noise
 from wetside.stages.negative.fall_off import FallOff
-from wetside.stages.negative.flare import contrast_lost, lifted, veil_spread
 from wetside.stages.negative.light import UNTOLD
 from wetside.stages.negative.patches import Spot, with_noise
+from wetside.stages.negative.veil_off import contrast_lost, lifted, veil_spread
 
 
 @dataclass(frozen=True)
@@ -51,11 +51,11 @@ def reckoned(seen: Spot, at: Standing, centre: tuple[float, float], size: tuple[
     density, parts = np.array(seen.density), seen.parts or Spread()
     if at.flare is not None:
         light = None if seen.sampled is None else seen.sampled.share
-        density = lifted(density[None], at.flare, light)[0].astype(float)
-        more = contrast_lost(density, at.flare, light)
-        parts = replace(
-            parts, mean=rgb(np.array(parts.mean) * more), veil=rgb(veil_spread(density, at.flare, light))
-        )
+        here = np.array(centre[0] / size[0]), np.array(centre[1] / size[1])
+        density = lifted(density, at.flare, light, here).astype(float)
+        more = contrast_lost(density, at.flare, light, here)
+        veil = rgb(veil_spread(density, at.flare, light, here))
+        parts = replace(parts, mean=rgb(np.array(parts.mean) * more), veil=veil)
     if at.counts_from == "camera":
         parts = replace(parts, light=at.light or parts.light)
         if at.shift:

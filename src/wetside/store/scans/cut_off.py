@@ -14,10 +14,13 @@ import struct
 import zlib
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from wetside.figures.scan import Scan
 from wetside.store.scans.headers import exr_table, png_size
+
+if TYPE_CHECKING:
+    import numpy as np
 
 #: A marker of a JPEG stream within its coded data: neither a stuffed byte nor a restart.
 MARKER = re.compile(rb"\xff+([^\x00\xff\xd0-\xd7])")
@@ -26,8 +29,10 @@ EOI = b"\xd9"
 JPEG_STRIPS = 7
 #: A share of the picture under this is said in words, not as a number.
 LITTLE = 0.005
-#: Rows of one value at a file's end under this share of all are left alone.
+#: Rows of one value at a file's end under this share of all are left alone, unless the row above them breaks off in its middle.
 BLANK = 0.05
+#: Light of a printing-density code of 0, which no film has.
+NO_CODE = 1.5
 #: The row above them is whole where it has this share of the light of those before it; of a holder's blurred rim it has less.
 WHOLE = 0.25
 
@@ -58,9 +63,10 @@ def blank_below(scan: Scan) -> float:
 
     pixels, last = scan.pixels, scan.pixels[-1, 0]
     low = 0.1 if scan.coding == "gamma" else -1.0
-    if scan.coding == "log" or (pixels[-1] != last).any():
+    if (pixels[-1] != last).any():
         return 0.0
-    if not low * scan.full_scale < float(last.mean()) < 0.9 * scan.full_scale:
+    high = np.inf if scan.coding == "log" and last.min() > NO_CODE else 0.9
+    if not low * scan.full_scale < float(last.mean()) < high * scan.full_scale:
         return 0.0
     written = np.flatnonzero((pixels != last).any(axis=(1, 2)))
     end = int(written[-1]) if len(written) else 0
@@ -72,7 +78,14 @@ def blank_below(scan: Scan) -> float:
     share = 1 - (end + 1) / len(pixels)
     same = (pixels[:end] == last).all(axis=2)
     holder = same.all(axis=0).any() or same.all(axis=1).any()
-    return share if whole and share > BLANK and not holder else 0.0
+    return share if whole and (share > BLANK or _breaks_off(same, pixels[end], last)) and not holder else 0.0
+
+
+def _breaks_off(same: np.ndarray, row: np.ndarray, last: np.ndarray) -> bool:
+    """Whether a row (w, 3) is blank from its middle on where the rows above it are not; `same` (n, w): what of those is blank."""
+    written = (row != last).any(axis=1).nonzero()[0]
+    blank, few = len(row) - 1 - int(written[-1]), max(4, len(row) // 50)
+    return few <= blank <= len(row) - few and not bool(same[-8:, len(row) - blank :].any())
 
 
 def _none(path: Path) -> float | None:
