@@ -7,7 +7,7 @@ import pytest
 from benchmarks.casts import found
 
 from wetside.stages.causes.grown import summed
-from wetside.stages.causes.uneven import certainty, clear_by, shapes, uneven_profile
+from wetside.stages.causes.uneven import certainty, clear_by, least_size, shapes, uneven_profile, views_of
 
 
 @pytest.mark.independent(
@@ -76,3 +76,24 @@ def test_few_frames_must_show_a_shape_more_clearly_than_many() -> None:
     assert float(stdtrit(9, 0.999)) == pytest.approx(4.297, abs=0.001)
     assert clear_by(4) > 20 > clear_by(6) > clear_by(8) > clear_by(10) == pytest.approx(6.0, abs=0.02)
     assert clear_by(36) == 6.0
+    # few views: what pictures have by themselves bounds it, where an error of few frames is worth nothing
+    assert least_size(0.02, 5.0) == pytest.approx(3.5 * np.hypot(0.02, 0.10 / np.sqrt(5)))
+    assert least_size(0.02, 5.0) < 0.02 * clear_by(5)
+    assert least_size(0.002, 20.0) == pytest.approx(0.012)
+
+
+@pytest.mark.independent(
+    how="one picture three times and another one; cards without a thing on them are as many as they are"
+)
+def test_a_picture_that_comes_again_counts_once_and_a_profile_does_not_make_pictures_alike() -> None:
+    rng = np.random.default_rng(4)
+    one, other = (
+        np.kron(rng.uniform(0.3, 1.2, (8, 8)), np.ones((6, 8)))[..., None] * np.ones(3) for _ in range(2)
+    )
+    assert views_of(np.stack([one, one, one, other])) == pytest.approx(2.0)
+    thin = (
+        np.linspace(0.7, 1.0, 48)[None, :, None, None]
+        * np.linspace(0.4, 1.2, 6)[:, None, None, None]
+        * np.ones((6, 48, 64, 3))
+    )
+    assert views_of(thin) == pytest.approx(6.0)

@@ -112,3 +112,15 @@ def test_soft_dense_marks_that_come_with_the_frame_are_a_surge_along_its_edge_an
     away = next(c for c in ranked_causes(evidence_from(lying(0.5))) if c.name == "surge at the perforations")
     assert any("away from the picture's edges" in say for say in away.against)
     assert share_at_edges(lying(0.5)["marks"][:2]) is None  # two places tell nothing
+
+
+@pytest.mark.published(
+    source="handbook of film", place="4, marks: splash, slow pour, tide: bands, first-wetted parts denser"
+)
+def test_soft_dense_bands_over_the_whole_height_are_a_splash_even_where_no_repeat_is_told() -> None:
+    bands = [{**mark(0.15, "soft", 0.93), "kind": "band"} for _ in range(7)]
+    given: dict[str, Any] = {"departures": strip(np.full(9, 0.004)), "marks": bands, "frames": 9}
+    ranked = ranked_causes(evidence_from(given))
+    assert ranked[0].name == "splash or slow pour"
+    assert any("bands over the picture's whole height" in say for say in ranked[0].for_)
+    assert first({**given, "marks": bands[:1]}) == CLEAN

@@ -104,6 +104,8 @@ THIN = {
     "dense": "the marks are not denser than what is round them",
     "thin": "the marks are thinner in all layers",
 }
+#: What bands over the picture's whole height speak for a splash, and against all else (set by hand, inference).
+OF_BANDS = 4.0
 LIGHT_KIND = "light"
 LOCAL_BY_NAME = {cause.name: cause for cause in LOCAL}
 PRIOR = 0.03
@@ -211,6 +213,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
         *_by_edge(cause, share_sharp(evidence.marks)),
         *_by_repeat(cause, evidence.pattern),
         *factors_of_edges(cause.name, evidence.marks),
+        *_by_bands(cause, evidence.marks),
     )
     sure = sureness(evidence)
     return [(factor**sure, f"{say} ({cause.source})") for factor, say in every]
@@ -232,6 +235,15 @@ def _by_edge(cause: LocalCause, sharp: float | None) -> list[tuple[float, str]]:
         return []
     agrees = sharp > 0.6 if cause.edge == "sharp" else sharp < 0.4
     return [(2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}")]
+
+
+def _by_bands(cause: LocalCause, marks: Sequence[Mapping[str, Any]]) -> list[tuple[float, str]]:
+    """Bands over the whole height of the picture are what a splash or a slow pour leaves, and no plumes or spots."""
+    share = _share(marks, [mark.get("kind") == "band" for mark in marks])
+    if share is None or share < 0.5:
+        return []
+    say = "most are bands over the picture's whole height"
+    return [(OF_BANDS if cause.name == SPLASH else 1 / OF_BANDS, say)]
 
 
 def _by_repeat(cause: LocalCause, pattern: str) -> list[tuple[float, str]]:

@@ -21,6 +21,7 @@ from wetside.figures.finding import Finding
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, Mark
+from wetside.stages.causes.bands import Band, bands_of_roll, with_bands
 from wetside.stages.causes.film import Lie, placed
 from wetside.stages.causes.outline import edge_by_fill
 from wetside.stages.causes.unmoved import WIDTH, counts_of, steps, unmoved
@@ -62,6 +63,15 @@ class Stack:
 
     files: list[str] = field(default_factory=list)
     pictures: list[np.ndarray] = field(default_factory=list)
+    bases: list[np.ndarray | None] = field(default_factory=list)
+
+    @cached_property
+    def bands(self) -> dict[str, list[Band]]:
+        """Bands across the pictures, by file."""
+        if not self.pictures:
+            return {}
+        counts = counts_of(np.stack(self.pictures).astype(np.float32).mean(axis=3))
+        return dict(zip(self.files, bands_of_roll(self.pictures, self.bases, counts), strict=True))
 
     @cached_property
     def staying(self) -> list[Staying]:
@@ -80,6 +90,7 @@ class Stack:
         size = self._size((LONG, round(LONG * h / w)) if w >= h else (round(LONG * w / h), LONG))
         small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         self.files.append(frame.file)
+        self.bases.append(None if frame.base is None else np.array(frame.base, np.float32))
         self.pictures.append(_known(small, frame.mask[window]).astype(np.float16))
 
     def _size(self, own: tuple[int, int]) -> tuple[int, int]:
@@ -113,9 +124,10 @@ class Stack:
 
 
 def with_staying(reading: FrameReading, stack: Stack, number: int, lie: Lie) -> FrameReading:
-    """A frame's reading with the marks that stay added, where it shows them and its own finder did not claim them."""
+    """A frame's reading with the marks that stay added, where it shows them and its own finder did not claim them, and its bands."""
     more = stack.marks(reading.file, reading.picture, reading.marks)
-    return replace(reading, marks=(*reading.marks, *(placed(m, reading.picture, number, lie) for m in more)))
+    found = replace(reading, marks=(*reading.marks, *(placed(m, reading.picture, number, lie) for m in more)))
+    return with_bands(found, inner(reading.picture), stack.bands.get(reading.file, ()), number, lie)
 
 
 def inner(picture: Rectangle) -> Rectangle:

@@ -24,7 +24,7 @@ def steps(pictures: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.diff(pictures, axis=2), np.diff(pictures, axis=1)
 
 
-def shared(own: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def shared(own: np.ndarray, counts: np.ndarray, width: float = WIDTH) -> tuple[np.ndarray, np.ndarray]:
     """The step that most of some (n, …) share, each counting so much (n,), and how much they agree on it; NaN counts nothing."""
     known = np.isfinite(own)
     value = np.where(known, own, 0).astype(np.float32)
@@ -32,7 +32,7 @@ def shared(own: np.ndarray, counts: np.ndarray) -> tuple[np.ndarray, np.ndarray]
     middle = np.where(known.any(axis=0), np.median(value, axis=0), 0)
     weight = counted
     for _ in range(ROUNDS):
-        weight = counted / (1 + ((value - middle) / WIDTH) ** 2)
+        weight = counted / (1 + ((value - middle) / width) ** 2)
         middle = (weight * value).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-6)
     return middle, weight.sum(axis=0)
 
