@@ -120,8 +120,7 @@ def main(frames: int, height: int, width: int, sources: int = 0) -> None:
             keys.append(key)
             return alone(place, key, files)
 
-        found = positive(scans, PositiveOptions(out, crew=first))
-        print(f"read and printed: peak {found['worker_peak_bytes'] / 1e6:.0f} MB")
+        positive(scans, PositiveOptions(out, crew=first))
         place, files = out / PLACE / "recipe.npz", sorted(scans.glob("k*.tif"))
         cpu = time.process_time()
         base = min(timed(place, keys[0], files, alone) for _ in range(1 if sources else 2))

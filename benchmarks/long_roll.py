@@ -1,7 +1,7 @@
 """Memory over a long roll: a synthetic movie roll printed under a limit, `python -m benchmarks.long_roll FRAMES [MB] [unlocked]`.
 
 The frames are small, so that what grows with their number shows. The limit is on address space (RLIMIT_AS), for the
-printing process and each of its workers; the peaks are resident memory as the kernel counted it.
+printing process; the peak is resident memory as the kernel counted it.
 """
 
 from __future__ import annotations
@@ -61,11 +61,10 @@ def main(frames: int, limit_mb: int, unlocked: bool) -> None:
             if done.returncode:
                 sys.exit(f"{frames} frames: exit {done.returncode}: {done.stderr.strip()[-300:]}")
             found = json.loads(done.stdout)
-            workers = found["worker_peak_bytes"]
             worst = found["consistency"]["worst"] or float("nan")
             print(
                 f"{frames} frames{' unlocked' * unlocked} {what}, {found['kept']} kept: {time.perf_counter() - began:.0f} s, peak "
-                f"{found['peak_bytes'] / 1e6:.0f} MB, each worker {(workers or 0) / 1e6:.0f} MB, limit {limit_mb} MB, rebate within "
+                f"{found['peak_bytes'] / 1e6:.0f} MB, limit {limit_mb} MB, rebate within "
                 f"{worst:.3f} D ({(found['consistency']['before'] or {}).get('worst', float('nan')):.3f} D before)",
                 flush=True,
             )
