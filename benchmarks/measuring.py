@@ -96,8 +96,8 @@ def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
 
 
 def largest(differences: Sequence[np.ndarray]) -> float:
-    """The largest absolute value of some arrays."""
-    return float(max(np.abs(one).max() for one in differences))
+    """The largest absolute value of some arrays; places of no picture are left out."""
+    return float(max(np.nanmax(np.abs(one)) for one in differences))
 
 
 def rows() -> list[Row]:
