@@ -90,7 +90,7 @@ def study(setting: Setting, rolls: int, seed: int) -> Row:
     """Rolls of one condition, read; the gauges in turn."""
     row = Row()
     for number in range(rolls):
-        gauge = list(SCALE)[number % 4]
+        gauge = list(SCALE)[(seed + number) % 4]
         of_roll = replace(setting, gauge=gauge, fine=FINE * SCALE[gauge])
         with tempfile.TemporaryDirectory() as place:
             truth = roll(Path(place), of_roll, seed + number)
@@ -106,9 +106,9 @@ def _gather(row: Row, reading: RollReading, truth: Truth, setting: Setting) -> N
     row.casts += reading.cast.found and reading.cast.kind != "light"
     for frame, picture in zip(reading.frames, truth.pictures):
         row.overlap.append(intersection_over_union(frame.picture, visible(picture, setting)))
-    if reading.base is None:
+    if reading.base is None and reading.density != "camera":
         return
-    if reading.density == "camera":
+    if reading.base is not None and reading.density == "camera":
         row.base.append(float(np.abs(np.array(reading.base.density) - truth.base).max()))
         row.spread.append(float(max(reading.base.spread)))
     for patch, (_, level) in zip(reading.patches, truth.patches):

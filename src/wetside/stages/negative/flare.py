@@ -33,7 +33,7 @@ EVEN = 0.01
 #: A frame's veil is kept on at most so many cells along its longer side.
 CELLS = 16
 #: Frames that tell how stray light comes of light.
-MOST_FOR_FORM = 24
+MOST_FOR_FORM = 8
 CEILING_ERROR = 0.05
 SMALL = 240
 #: Pictures of colour negative seldom hold a density over this [D] (common practice).
