@@ -143,7 +143,12 @@ class Printer:
                 laid_in_rows(beside, negative, space, self.told(file, space), shape, np.uint16)
             )
             log = _log_codes(recipe.base) if negative == "dpx" else None
-            yield lambda codes, pixels: (keep(codes if log is None else _each(log, codes)), lay(pixels))[1]
+
+            def both(codes: np.ndarray, pixels: np.ndarray) -> None:
+                keep(codes if log is None else _each(log, codes))
+                lay(pixels)
+
+            yield both
 
     def cut(self, scan: Scan) -> tuple[slice, slice]:
         """Rows and columns of a scan that are printed."""
