@@ -126,12 +126,3 @@ def test_no_base_is_made_of_what_four_pictures_have_in_common(tmp_path: Path) ->
     roll(tmp_path, bare, 102)
     reading, said = findings_of(tmp_path)
     assert reading.base is None and set(said) == {"no-rebate"}
-
-
-@pytest.mark.independent(
-    how="a holder that every layer and pixel shows at one code, as a file's last code is"
-)
-def test_a_file_at_its_last_code_shows_no_stray_light(tmp_path: Path) -> None:
-    roll(tmp_path, replace(SMALL, gate=False, fine=24.0), 3)
-    _, said = findings_of(changed(tmp_path, lambda _, pixels: np.maximum(pixels, 65535 * 10**-1.856)))
-    assert "flare" not in said

@@ -77,12 +77,6 @@ class Shown:
     seen: Seen
 
 
-def _at_limit(dense: np.ndarray) -> bool:
-    """True for densities (n, 3) [D] without noise and alike in all layers: the file's darkest code, and no light."""
-    middle = medians(dense)
-    return bool(np.ptp(middle) < 1e-3 and (medians(np.abs(dense - middle)) < 1e-3).all())
-
-
 def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
     """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, or shows no light.
 
@@ -91,8 +85,7 @@ def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
     if opaque.shape != frame.kept.shape[:2]:
         return None
     density = frame.density
-    dense = chosen_pixels(density, opaque)
-    if 10.0 ** -medians(dense).min() < MATTERS / 4 or _at_limit(dense):
+    if 10.0 ** -medians(chosen_pixels(density, opaque)).min() < MATTERS / 4:
         return None
     through = np.power(np.float32(10), -density)
     average = None if frame.lit is None else frame.lit.mean(axis=(0, 1), dtype=np.float64)

@@ -134,7 +134,8 @@ def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
     height, width = pixels.shape[:2]
     mask = np.zeros((height, width), np.uint16)
     white = 0.999 * scan.full_scale
-    mask[highest(pixels) >= white] |= int(Left.CLIPPED)
+    if scan.coding != "log":  # printing density counts from the base: codes go on beyond its white
+        mask[highest(pixels) >= white] |= int(Left.CLIPPED)
     bare = lowest(pixels) >= white
     mask[~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])] |= int(Left.NOT_FINITE)
     np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
