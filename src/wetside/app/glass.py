@@ -177,7 +177,7 @@ def read_and_keep(
         found = read_long(place, options, [stretch] if stretch else [], progress)
     reading = found.as_json()
     with Ledger.open(home) as book:
-        kept = Measured(roll=roll, what="read", result=reading | {"read_as": gauge})
+        kept = Measured(roll=roll, what="read", result=reading | ({"read_as": gauge} if gauge else {}))
         book.append(kept, happened_at=clock.wall())
     return reading
 
