@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 NAMES = (("dmin", "D-min"), ("ld", "LD"), ("hd_ld", "HD−LD"))
-BAR, STEP, GROUP, LEFT = 22, 28, 104, 12
+STEP, GROUP, LEFT = 28, 104, 12
 
 
 def bars_at(index: int) -> float:

@@ -15,8 +15,6 @@ class Rescue:
     source: str
 
 
-BEFORE_DEVELOPER = ("prebath", "rinse")
-
 #: trouble → role of the bath ("" for any other) → advice.
 TROUBLES: dict[str, dict[str, Rescue]] = {
     "late pour": {
