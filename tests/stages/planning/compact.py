@@ -16,20 +16,15 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_matrix
 
 from wetside.laws.economy.costs import Kit, laboratory_price
+from wetside.stages.planning import model
 from wetside.stages.planning.problem import classes_of, clipped, takes
 from wetside.stages.planning.request import Request, Roll
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
-    """One way for one roll of a class: at home with a mix (kit, mixed on a day) on a day, or in a parcel on a day."""
+class Way(model.Way):
+    """A way with what it costs by itself."""
 
-    of: int
-    day: int
-    done: int
-    kit: int | None = None
-    mixed: int | None = None
-    lab: int | None = None
     cost: float = 0.0
 
 

@@ -102,7 +102,7 @@ def _worths(problem: Problem, columns: list[Column]) -> Relaxed:
     return Relaxed(dual[:c][problem.of], dict(zip(baths, dual[c:])), float(found.fun), columns, found.x)
 
 
-def _gaining(problem: Problem, at: Relaxed, prices: list[Floats], known: set[object]) -> list[Column]:
+def _gaining(problem: Problem, at: Relaxed, prices: list[Floats], known: set[Column]) -> list[Column]:
     """Columns not met before that gain at these worths, the best of each kit, laboratory and day."""
     found: list[Column] = []
     for kit in range(len(problem.request.kits)):
@@ -114,21 +114,9 @@ def _gaining(problem: Problem, at: Relaxed, prices: list[Floats], known: set[obj
     return list(new.values())
 
 
-def _key(problem: Problem, column: Column) -> object:
-    place = (
-        (column.kit, column.exact)
-        if isinstance(column, Mix)
-        else (column.lab,)
-        if isinstance(column, Parcel)
-        else ()
-    )
-    return (
-        type(column),
-        *place,
-        column.day,
-        tuple(problem.of[i] for i in column.rolls),
-        round(column.cost, 6),
-    )
+def _key(problem: Problem, column: Column) -> Column:
+    """What a column is met by again: itself, but by the classes of its rolls and with its cost to six places."""
+    return replace(column, rolls=tuple(int(problem.of[i]) for i in column.rolls), cost=round(column.cost, 6))
 
 
 def alone(problem: Problem) -> list[Column]:
