@@ -9,7 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 pytestmark = [pytest.mark.browser]
 PAGES = {
-    "/shelf": "R02", "/plan": "What the plan rests on", "/bench": "Start a run", "/glass": "Put scans on the glass", "/glass/R02?frame=2": "Read the roll", "/print": "Choose a roll",
+    "/shelf": "R02", "/shelf/write?kind=roll&roll=R77": "Write it into the book", "/plan": "What the plan rests on", "/bench": "Start a run", "/glass": "Put scans on the glass", "/glass/R02?frame=2": "Read the roll", "/print": "Choose a roll",
     "/control": "Departures from the aim", "/control/sheet": "Set the aim",
     "/causes?of=R03": "weak bleach: retained silver", "/stocks?name=TUN200X": "working EI", "/ink": "lines", "/ink?thing=roll:R01": "the life of roll:R01",
 }  # fmt: skip

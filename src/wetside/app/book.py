@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import fields
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import get_type_hints
 
@@ -104,6 +104,16 @@ def append(home: Path, body: Body, happened_at: float | None = None) -> Line:
     with Ledger.open(home) as book:
         line, _ = book.append(body, happened_at=clock.wall() if happened_at is None else happened_at)
     return line
+
+
+def happened(text: str | None, where: str) -> float | None:
+    """Seconds since 1970 UTC from ISO 8601; a time without a zone is local. Unusable names `where`."""
+    if text is None:
+        return None
+    try:
+        return datetime.fromisoformat(text).timestamp()
+    except (ValueError, OverflowError, OSError):
+        raise Unusable(f"{where}: expected a time like 2026-03-01T19:30, found {text!r}", where) from None
 
 
 def free_note(home: Path, text: str, about: tuple[str, ...], happened_at: float | None = None) -> Line:

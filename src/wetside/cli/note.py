@@ -22,11 +22,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Write the line."""
-    from wetside.app.book import free_note, note
+    from wetside.app.book import free_note, happened, note
     from wetside.book.kinds import KINDS
     from wetside.store.settings import home
 
-    at = happened(args.at)
+    at = happened(args.at, "--at")
     pairs = [word for word in args.words[1:] if "=" in word]
     if args.words[0] in KINDS and len(pairs) == len(args.words) - 1 and pairs:
         line = note(home(), args.words[0], dict(word.split("=", 1) for word in pairs), at)
@@ -39,15 +39,3 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         {"schema": "wetside.note/1", "id": line.id, "kind": line.kind, "touches": things},
         f"noted: {line.kind} {', '.join(things)}   ({line.id})",
     )
-
-
-def happened(text: str | None) -> float | None:
-    """Seconds since 1970 UTC from ISO 8601; a time without a zone is local."""
-    from datetime import datetime
-
-    if text is None:
-        return None
-    try:
-        return datetime.fromisoformat(text).timestamp()
-    except (ValueError, OverflowError, OSError):
-        raise Unusable(f"--at: expected a time like 2026-03-01T19:30, found {text!r}", "--at") from None

@@ -19,7 +19,8 @@ from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.laws.chemistry.limits import SAY, TELLS
 from wetside.web.control_chart import control_chart
-from wetside.web.pages import GAUGES, page
+from wetside.web.fields import GAUGES
+from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)
 FIRST, MORE = ("dmin", "ld", "hd_ld"), ("md", "hd")

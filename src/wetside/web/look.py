@@ -19,7 +19,8 @@ from wetside.app.verdicts import verdicts_at
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.stages.causes.next_test import outcomes_of_test
-from wetside.web.pages import GAUGES, page
+from wetside.web.fields import GAUGES
+from wetside.web.pages import page
 from wetside.web.works import under_way, works
 
 router = APIRouter(include_in_schema=False)

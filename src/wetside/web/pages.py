@@ -18,8 +18,6 @@ from wetside.figures.sources import BEHIND, sources
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
-#: Gauges in the words a form shows.
-GAUGES = (("135", "35 mm still"), ("16cine", "16 mm cine"), ("16still", "16 mm still"), ("110", "110"))
 
 
 @dataclass(frozen=True, slots=True)

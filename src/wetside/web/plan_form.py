@@ -10,29 +10,11 @@ from typing import Any
 from starlette.datastructures import FormData
 
 from wetside.figures.finding import Unusable
-from wetside.web.pages import GAUGES
+from wetside.web.fields import BACKINGS, GAUGES, NUMBERS, PROCESSES, Field, number_of
 
-PROCESSES = (("ecn-2", "ECN-2"), ("c-41", "C-41"))
-BACKINGS = (("rem-jet", "rem-jet"), ("none", "none"), ("unknown", "not known"))
 #: Square metres of film in a metre of 35 mm (ISO 1007: 34.975 mm wide).
 AREA_A_METRE = 0.034975
 MOST_ROWS = 200
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One field of a row: its key in the request, its label, its kind, and how many of its units make one of the request's.
-
-    `kind`: text, number, whole, date, choice, choices, tick.
-    """
-
-    key: str
-    say: str
-    kind: str = "text"
-    options: Sequence[tuple[str, str]] = ()
-    unit: float = 1.0
-    hint: str = ""
-    needed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,22 +92,9 @@ def _value(form: FormData, field: Field, prefix: str, name: str) -> Any:
         if name and field.needed:
             raise Unusable(f"{name}: {field.say} is needed; empty the name to leave the row out", "plan")
         return None
-    if field.kind in ("number", "whole"):
-        return _number(text, field, name)
+    if field.kind in NUMBERS:
+        return number_of(text, field, name)
     return text[:200]
-
-
-def _number(text: str, field: Field, name: str) -> float | int:
-    where = f"{name + ': ' if name else ''}{field.say}"
-    try:
-        value = float(text.replace(",", ".").replace("−", "-")) / field.unit
-    except ValueError:
-        value = float("nan")
-    if not abs(value) <= 1e12:
-        raise Unusable(f"{where}: a number was expected, found {text[:40]!r}", "plan")
-    if field.kind == "whole" and value != int(value):
-        raise Unusable(f"{where}: a whole number was expected, found {text[:40]!r}", "plan")
-    return int(value) if field.kind == "whole" else round(value, 9)
 
 
 def rows_of(given: Mapping[str, Any], blank: str | None = None) -> dict[str, list[dict[str, Any]]]:

@@ -23,6 +23,7 @@ from wetside.figures.place import Rectangle
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
 from wetside.web.works import under_way, works
+from wetside.web.writing import was_written
 
 router = APIRouter(include_in_schema=False)
 
@@ -35,9 +36,19 @@ def home(request: Request) -> Path:
 
 
 @router.get("/shelf")
-async def the_shelf(request: Request) -> Response:
+async def the_shelf(request: Request, wrote: str = "") -> Response:
+    """The shelf; with `wrote`, what was just written down. On a book without film, baths or gear: the doors to begin at."""
     there = await run_in_threadpool(shelf, home(request))
-    return page(request, "shelf.html", shelf=there, per_litre=AREA_A_LITRE)
+    bare = not (there["rolls"] or there["baths"] or there["gear"])
+    line = await run_in_threadpool(ink.line, home(request), wrote) if wrote else None
+    return page(
+        request,
+        "shelf.html",
+        shelf=there,
+        per_litre=AREA_A_LITRE,
+        bare=bare,
+        wrote=line and was_written(line),
+    )
 
 
 @router.get("/stocks")

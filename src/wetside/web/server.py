@@ -31,6 +31,7 @@ from wetside.web import (
     rooms,
     runs,
     strips,
+    writing,
 )
 from wetside.web.gate import Gate
 from wetside.web.pages import STATIC, page
@@ -70,6 +71,7 @@ def create_app(home: Path, *, lan: bool = False) -> FastAPI:
         places.router,
         planning.router,
         rooms.router,
+        writing.router,
         causes.router,
         look.router,
         glass.router,

@@ -1,0 +1,79 @@
+"""What is written down by hand on a page is one line of the book, and a slip writes nothing."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from wetside.app.shelf import shelf
+from wetside.book.kinds import KINDS
+from wetside.store.ledger import Ledger
+from wetside.web.server import create_app
+from wetside.web.writing import FORMS
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> TestClient:
+    return TestClient(create_app(tmp_path), base_url="http://127.0.0.1:8765", client=("127.0.0.1", 5000))
+
+
+@pytest.mark.parametrize("kind", FORMS)
+def test_a_form_asks_for_fields_of_its_kind_and_for_all_it_cannot_do_without(kind: str) -> None:
+    own = {one.name: one for one in fields(KINDS[kind])}
+    asked = {field.key: field for field in FORMS[kind].fields}
+    assert set(asked) <= set(own)
+    must = {name for name, one in own.items() if one.default is MISSING and one.default_factory is MISSING}
+    assert must - {"last_frame"} <= {
+        key for key, field in asked.items() if field.needed or field.kind == "choice"
+    }
+
+
+def test_an_empty_book_begins_at_three_doors(client: TestClient) -> None:
+    shown = client.get("/shelf").text
+    for door in ("/glass", "/shelf/write?kind=roll", "/mix"):
+        assert f'<li><a href="{door}">' in shown
+
+
+def test_a_roll_and_its_exposures_are_written_down(client: TestClient, tmp_path: Path) -> None:
+    said = {"kind": "roll", "roll": "HARBOUR, 3", "stock": "DAY90", "gauge": "110", "length_mm": "0,72", "when": "2026-05-01T10:00"}  # fmt: skip
+    shown = client.post("/shelf/write", data=said).text
+    assert "HARBOUR, 3" in shown and "How its frames were exposed" in shown
+    (roll,) = shelf(tmp_path)["rolls"]
+    assert (roll["gauge"], roll["length_mm"], roll["status"]) == ("110", 720.0, "loaded")
+    assert roll["since"] == datetime(2026, 5, 1, 10, 0).timestamp()
+    exposed = {"kind": "exposed", "roll": "HARBOUR, 3", "first_frame": "4", "ei": "80", "stops": "−1,5"}
+    client.post("/shelf/write", data=exposed)
+    with Ledger.open(tmp_path) as book:
+        (line,) = book.lines(kind="exposed")
+    assert (line.body["first_frame"], line.body["last_frame"], line.body["stops"]) == (4, 4, -1.5)
+    assert shelf(tmp_path)["rolls"][0]["status"] == "exposed"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        ({"gauge": "70"}, "Gauge: one of 135"),
+        ({"length_mm": "long"}, "a number was expected"),
+        ({"stock": " "}, "Stock is needed"),
+        ({"when": "yesterday"}, "expected a time like"),
+        ({"roll": "R01"}, "on the shelf already"),
+    ],
+)
+def test_a_slip_writes_nothing_and_keeps_what_was_filled_in(
+    client: TestClient, tmp_path: Path, wrong: dict[str, str], said: str
+) -> None:
+    good = {"kind": "roll", "stock": "DAY90", "gauge": "135", "camera": "box with a name"}
+    client.post("/shelf/write", data={**good, "roll": "R01"})
+    answer = client.post("/shelf/write", data={**good, "roll": "R02", **wrong})
+    assert answer.status_code == 422
+    assert said in answer.text and 'value="box with a name"' in answer.text
+    assert len(shelf(tmp_path)["rolls"]) == 1
+
+
+def test_a_form_that_is_not_there_is_refused(client: TestClient) -> None:
+    assert client.post("/shelf/write", data={"kind": "run"}).status_code == 422
+    assert "Its name, as on the can" in client.get("/shelf/write?kind=run").text
