@@ -22,9 +22,9 @@ from pathlib import Path
 
 import numpy as np
 
-from wetside.app.cluster import Cluster
-from wetside.app.crew import alone, crew
-from wetside.app.positive import Crew, PositiveOptions, positive
+from wetside.app.printing.cluster import Cluster
+from wetside.app.printing.crew import alone, crew
+from wetside.app.printing.positive import Crew, PositiveOptions, positive
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
 from wetside.store.scans.stamps import SETTLED

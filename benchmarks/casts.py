@@ -9,8 +9,8 @@ import numpy as np
 
 from benchmarks.causes import interval
 from benchmarks.planted import KEPT_OUT, negative
-from wetside.stages.causes.cast import COLUMNS, ROWS
-from wetside.stages.causes.uneven import uneven_profile
+from wetside.stages.causes.signs.cast import COLUMNS, ROWS
+from wetside.stages.causes.signs.uneven import uneven_profile
 
 
 def grids(rng: np.random.Generator, photographs: int, greys: int, thin: float) -> np.ndarray:

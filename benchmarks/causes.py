@@ -9,8 +9,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchmarks.faulty_rolls import Made, made_rolls
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.model import CLEAN, Ranked, inseparable, ranked_causes
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.model import CLEAN, Ranked, inseparable, ranked_causes
 
 WORDS = ("likely", "possible", "unlikely")
 

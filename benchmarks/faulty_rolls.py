@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from wetside.laws.sensitometry.faults import FAULTS
-from wetside.stages.causes.local import LOCAL
-from wetside.stages.causes.model import CLEAN
+from wetside.stages.causes.ranking.local import LOCAL
+from wetside.stages.causes.ranking.model import CLEAN
 
 #: Departure of LD or of HD−LD [D] that a control chart of this process acts on, H-24.01 table 1-5; smaller faults are none.
 ACTION = 0.07

@@ -21,7 +21,7 @@ import numpy as np
 from benchmarks.crops import SIDE, crop
 from benchmarks.net import built, folded, written
 from benchmarks.photographs import split
-from wetside.stages.causes.chance import SCALE, net_input
+from wetside.stages.causes.signs.chance import SCALE, net_input
 
 KEPT, BATCH, SHOWN = 6000, 16, 4
 FASTEST, AGAIN = 4e-3, 2e-3  # rate of learning afresh, and from an earlier fit

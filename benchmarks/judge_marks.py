@@ -22,7 +22,7 @@ from benchmarks.photographs import split
 from benchmarks.planted import negative_of, planted
 from wetside.figures.place import Rectangle
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.marks import Candidate, apart, candidates, place_of
+from wetside.stages.causes.signs.marks import Candidate, apart, candidates, place_of
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ import numpy as np
 import tifffile
 
 from benchmarks.rolls import Setting, picture_of
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.place import Part, Rectangle
 from wetside.figures.scan import Scan
 from wetside.laws.reel.gauges import GAUGES, Gauge
@@ -264,7 +264,7 @@ def scan_of(known: Known) -> Scan:
 
 def main(files: int, seed: int = 0, strips: bool = False) -> None:
     """A row a condition: files whose frames were all found in order, frames found, frames claimed that are none."""
-    from wetside.app.lengths import parts_in
+    from wetside.app.reading.lengths import parts_in
 
     print(
         "| condition | files with every frame found | frames found | false | overlap with the picture, least |\n|---|---|---|---|---|"

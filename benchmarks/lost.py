@@ -19,8 +19,8 @@ from benchmarks.photographs import split
 from benchmarks.planted import Truth, negative_of, planted
 from wetside.figures.place import Rectangle
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.chance import chance_of_marks, worth
-from wetside.stages.causes.marks import candidates_in, marks_among, place_of
+from wetside.stages.causes.signs.chance import chance_of_marks, worth
+from wetside.stages.causes.signs.marks import candidates_in, marks_among, place_of
 
 STAGES = ("net over −3", "a candidate", "worth over 0.5", "answered")
 

@@ -22,7 +22,7 @@ from benchmarks.planted import (
 from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
-from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.causes.signs.marks import marks_in_frame
 
 Row = tuple[str, str, str]
 

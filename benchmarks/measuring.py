@@ -16,20 +16,20 @@ import tifffile
 from benchmarks import plainly
 from benchmarks.pixel_path import BASE, HEIGHT, TIMES, WIDTH, Row, cpu, gone_through, small_map, tone
 from benchmarks.rolls import Setting, roll
-from wetside.app.film import film_found
-from wetside.app.lights import lights
-from wetside.app.loaded import Loaded, lift, loaded_files
-from wetside.app.read import Shared
-from wetside.app.read_options import ReadOptions
+from wetside.app.reading.film import film_found
+from wetside.app.reading.lights import lights
+from wetside.app.reading.loaded import Loaded, lift, loaded_files
+from wetside.app.reading.read import Shared
+from wetside.app.reading.read_options import ReadOptions
 from wetside.figures.density import DensityFrame
 from wetside.figures.progress import silent
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.cast import CastField
-from wetside.stages.causes.chance import chance_of_marks
-from wetside.stages.causes.marks import marks_in_frame, window_of
-from wetside.stages.negative.film import density_frame
-from wetside.stages.negative.shown import FilmOfRoll
-from wetside.stages.negative.working import light_of
+from wetside.stages.causes.signs.cast import CastField
+from wetside.stages.causes.signs.chance import chance_of_marks
+from wetside.stages.causes.signs.marks import marks_in_frame, window_of
+from wetside.stages.negative.found.film import density_frame
+from wetside.stages.negative.found.shown import FilmOfRoll
+from wetside.stages.negative.scanner.working import light_of
 from wetside.stages.positive.evening import EvenMap, shared_map
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.transform import tone_group

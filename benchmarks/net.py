@@ -56,7 +56,7 @@ def folded(net: Any) -> dict[str, tuple[np.ndarray, np.ndarray]]:
 
 
 def written(weights: dict[str, tuple[np.ndarray, np.ndarray]], folder: Path) -> None:
-    """The net's parts (`wetside.stages.causes.net`) as ONNX files with weights of 16 bits."""
+    """The net's parts (`wetside.stages.causes.signs.net`) as ONNX files with weights of 16 bits."""
     for part, (layers, given, made) in PARTS.items():
         _written_part(weights, folder / f"marks-{part}.onnx", layers, given, made)
 

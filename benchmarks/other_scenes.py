@@ -14,7 +14,7 @@ import numpy as np
 
 from benchmarks.marks import found, frame_of
 from benchmarks.planted import negative_of, planted
-from wetside.stages.causes.marks import marks_in_frame
+from wetside.stages.causes.signs.marks import marks_in_frame
 
 TALL, WIDE = 800, 1200
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from benchmarks.causes import interval
 from wetside.laws.reel.spiral import TURN, length_to_angle
-from wetside.stages.causes.pattern import ReelHint, Strip, pattern
+from wetside.stages.causes.signs.pattern import ReelHint, Strip, pattern
 
 REPEATS = ("one angle", "touching turns", "frame", "perforation", "scattered")
 COUNTS = (8, 12, 16)

@@ -15,11 +15,11 @@ from skimage.transform import resize_local_mean
 from benchmarks.net import LAYERS
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
-from wetside.stages.causes.cast import COLUMNS, ROWS
-from wetside.stages.causes.chance import NEAR, PAD, RIDGE, SCALE, WIDE
-from wetside.stages.causes.net import PARTS, read_part
-from wetside.stages.causes.stacked import LONG, inner
-from wetside.stages.negative.shown import FilmOfFrame
+from wetside.stages.causes.signs.cast import COLUMNS, ROWS
+from wetside.stages.causes.signs.chance import NEAR, PAD, RIDGE, SCALE, WIDE
+from wetside.stages.causes.signs.net import PARTS, read_part
+from wetside.stages.causes.signs.stacked import LONG, inner
+from wetside.stages.negative.found.shown import FilmOfFrame
 
 
 @dataclass(frozen=True)

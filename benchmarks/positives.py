@@ -18,11 +18,11 @@ from pathlib import Path
 import numpy as np
 import tifffile
 
-from wetside.app.calibrate import calibrate, profile_of
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.stock import curves_of_folder
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.sensitometry.calibrate import calibrate, profile_of
+from wetside.app.sensitometry.stock import curves_of_folder
 from wetside.figures.curves import Curves
-from wetside.stages.negative.calibration import Profile
+from wetside.stages.negative.measured.calibration import Profile
 from wetside.stages.positive.fit import own_tone
 
 with warnings.catch_warnings():

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.rolls import Setting, roll
-from wetside.app import densitometer, glass
+from wetside.app.viewing import densitometer, glass
 from wetside.store.scans import recent
 
 TIMES = 7

@@ -21,7 +21,7 @@ FINE = 66.0
 CALL = """
 import json, resource, sys, time
 from pathlib import Path
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 began = time.perf_counter()
 steps = {}
 def progress(what, done, total):

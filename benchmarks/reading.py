@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from benchmarks.rolls import SCALE, Setting, Truth, roll
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.figures.reading import RollReading
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from benchmarks.reading import CONDITIONS
 from benchmarks.rolls import SCALE, Setting, roll
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 from wetside.laws.reel.gauges import GAUGES

@@ -26,8 +26,8 @@ KINDS = 16
 CALL = """
 import json, resource, sys, time
 from pathlib import Path
-from wetside.app.read import ReadOptions
-from wetside.app.sequence import read_long
+from wetside.app.reading.read import ReadOptions
+from wetside.app.reading.sequence import read_long
 began = time.perf_counter()
 found = read_long(Path(sys.argv[1]), ReadOptions(gauge="16cine"))
 of_self = resource.getrusage(resource.RUSAGE_SELF)

@@ -27,9 +27,9 @@ from benchmarks.faulty_rolls import (
     emulsion,
     log_of,
 )
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.model import ranked_causes, together
-from wetside.stages.causes.several import NEVER_BOTH
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.model import ranked_causes, together
+from wetside.stages.causes.ranking.several import NEVER_BOTH
 
 ROWS = ("dmin", "ld", "hd_ld")
 #: Faults of development whose log tells which way it went, and what a cold one is.

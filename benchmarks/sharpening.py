@@ -16,7 +16,7 @@ import numpy as np
 import tifffile
 
 from benchmarks.rolls import SCALE, Setting, roll
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 
 Change = Callable[[np.ndarray], np.ndarray]
 FINE = 14.0

@@ -17,7 +17,7 @@ from wetside.demo.scenes import scene
 from wetside.figures.channels import rgb
 from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
-from wetside.stages.causes.stain import stain_at
+from wetside.stages.causes.signs.stain import stain_at
 
 BASE = np.array([0.2, 0.55, 0.8])
 PICTURE = Rectangle(40, 90, 920, 520)

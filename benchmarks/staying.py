@@ -15,7 +15,7 @@ import cv2
 import numpy as np
 
 from benchmarks.photographs import split
-from wetside.stages.causes.stacked import LONG, staying
+from wetside.stages.causes.signs.stacked import LONG, staying
 
 LIGHT = np.array([1.0, 0.8, 0.6])
 SIZES = (0.08, 0.15, 0.25)

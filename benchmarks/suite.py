@@ -36,11 +36,11 @@ from benchmarks.scanned_rolls import (
     write_roll,
     write_scale,
 )
-from wetside.app.causes import causes_of_run
-from wetside.app.glass import read_and_keep
+from wetside.app.faults.causes import causes_of_run
+from wetside.app.sensitometry.strip import StripOptions, read_and_note
 from wetside.app.shelf import film_area
-from wetside.app.strip import StripOptions, read_and_note
-from wetside.app.verdicts import judge_mark
+from wetside.app.viewing.glass import read_and_keep
+from wetside.app.viewing.verdicts import judge_mark
 from wetside.book.kinds import (
     BathMixed,
     Body,
@@ -56,7 +56,7 @@ from wetside.book.line import Line
 from wetside.book.text import line_of
 from wetside.figures.place import Rectangle
 from wetside.laws.chemistry.processes import process_named
-from wetside.stages.causes.local import LOCAL
+from wetside.stages.causes.ranking.local import LOCAL
 from wetside.store.ledger import Ledger
 
 DAY, NOW = 86_400.0, 1.77e9

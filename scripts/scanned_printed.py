@@ -11,7 +11,7 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from wetside.app import print_room
+from wetside.app.printing import print_room
 from wetside.store.scans.folder import listing
 from wetside.store.scans.load import load
 

@@ -12,10 +12,10 @@ import pytest
 import tifffile
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.causes import causes_of_run
-from wetside.app.glass import read_and_keep, strip
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import ReadOptions, read
+from wetside.app.faults.causes import causes_of_run
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.reading.read import ReadOptions, read
+from wetside.app.viewing.glass import read_and_keep, strip
 from wetside.book.kinds import RollLoaded, RunStarted
 from wetside.cli.causes import causes_text
 from wetside.figures.finding import Finding

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app import carried as module
+from wetside.app.sensitometry import carried as module
 from wetside.book.kinds import StockNoted
 from wetside.figures.finding import Unusable
 from wetside.store.ledger import Ledger

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from wetside.app.causes import (
+from wetside.app.faults.causes import (
     causes_of_run,
     evidence_of,
     experiments,
@@ -15,9 +15,9 @@ from wetside.app.causes import (
     note_outcome,
     told_of_book,
 )
-from wetside.app.compare import compare
-from wetside.app.reel import marks_on_reel
-from wetside.app.verdicts import verdicts_at, verdicts_for
+from wetside.app.faults.compare import compare
+from wetside.app.faults.reel import marks_on_reel
+from wetside.app.viewing.verdicts import verdicts_at, verdicts_for
 from wetside.book.kinds import (
     BathMixed,
     Body,
@@ -34,7 +34,7 @@ from wetside.book.kinds import (
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.laws.reel.spiral import TURN, length_to_angle
-from wetside.stages.causes.verdicts import with_verdicts
+from wetside.stages.causes.signs.verdicts import with_verdicts
 from wetside.store.ledger import Ledger
 
 MARK = {
@@ -257,7 +257,7 @@ def test_twelve_marks_drawn_by_hand_at_one_angle_are_seen_to_lie_there(tmp_path:
 
 
 def test_rectangles_of_a_mark_and_its_word_need_not_be_the_same() -> None:
-    from wetside.stages.causes.verdicts import Verdict
+    from wetside.stages.causes.signs.verdicts import Verdict
 
     near, far = (
         Verdict("1.tif", Rectangle(13, 12, 20, 20), "not one"),

@@ -14,8 +14,8 @@ import numpy as np
 import pytest
 from benchmarks.beyond import cluster
 
-from wetside.app.cluster import Cluster
-from wetside.app.positive import PositiveOptions, positive
+from wetside.app.printing.cluster import Cluster
+from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
@@ -74,7 +74,7 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(
 def test_no_scheduler_and_no_extra_are_one_line(
     roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("wetside.app.cluster.PATIENCE", 3.0)
+    monkeypatch.setattr("wetside.app.printing.cluster.PATIENCE", 3.0)
     began = time.monotonic()
     with pytest.raises(Unusable, match="no scheduler can be reached"):
         positive(roll, PositiveOptions(tmp_path / "out", crew=Cluster("tcp://127.0.0.1:9")))

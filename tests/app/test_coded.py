@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 import pytest
 
-from wetside.app.coded import all_coded, marks_of_file
-from wetside.app.looked import looked_at
-from wetside.app.read import read
+from wetside.app.reading.coded import all_coded, marks_of_file
+from wetside.app.reading.looked import looked_at
+from wetside.app.reading.read import read
 
 
 @pytest.mark.independent(how="the same folder read by one process")

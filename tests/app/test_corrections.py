@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import ReadOptions, read
-from wetside.app.recipe import Recipe
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.recipe import Recipe
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.place import Part, Rectangle
 from wetside.laws.image.evenness import light_factor
-from wetside.stages.negative.working import field_within
+from wetside.stages.negative.scanner.working import field_within
 from wetside.stages.positive.evening import evened_strip
 from wetside.store.scans.originals import write_tiff16
 

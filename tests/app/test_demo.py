@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from wetside.app.demo import _read_and_keep, build_roll, demo
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.demo.scenes import chart_colours
 from wetside.demo.story import rolls
 from wetside.figures.place import Rectangle, intersection_over_union

@@ -8,10 +8,10 @@ import cv2
 import numpy as np
 import pytest
 
-from wetside.app import looked
-from wetside.app.causes import causes_of_run
-from wetside.app.first_lines import keep_look
-from wetside.app.look import look_again
+from wetside.app.faults.causes import causes_of_run
+from wetside.app.faults.first_lines import keep_look
+from wetside.app.faults.look import look_again
+from wetside.app.reading import looked
 from wetside.figures.finding import Unusable
 from wetside.store.ledger import Ledger
 

@@ -10,13 +10,13 @@ import tifffile
 from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
-from wetside.app import by_hand, densitometer, glass
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.reading.read import PatchAt, ReadOptions, read
+from wetside.app.viewing import by_hand, densitometer, glass
 from wetside.book.kinds import RollLoaded
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
-from wetside.stages.negative.density_map import TOP, coloured, legend
-from wetside.stages.negative.shared import shared
+from wetside.stages.negative.measured.density_map import TOP, coloured, legend
+from wetside.stages.negative.scanner.shared import shared
 from wetside.store.ledger import Ledger
 
 

@@ -16,8 +16,8 @@ import OpenImageIO as oiio
 import pytest
 import tifffile
 
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.proxy_film import film_pictures
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.proxy_film import film_pictures
 from wetside.figures.finding import Unusable
 from wetside.store.film_writer import ffmpeg_call
 from wetside.store.scans.originals import write_tiff16

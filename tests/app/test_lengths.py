@@ -11,18 +11,18 @@ import tifffile
 from benchmarks.lengths import FINE, STRIPS, Held, Known, Laid, held, in_order, length, scan_of
 from benchmarks.rolls import Setting, roll
 
-from wetside.app import densitometer, glass
-from wetside.app.contact_sheet import write_contact_sheet
-from wetside.app.lengths import opened, part_at, parts_in, roll_files
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.reading.lengths import opened, part_at, parts_in, roll_files
+from wetside.app.reading.read import PatchAt, ReadOptions, read
+from wetside.app.viewing import densitometer, glass
+from wetside.app.viewing.contact_sheet import write_contact_sheet
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle, intersection_over_union
 from wetside.figures.reading import Geometry
 from wetside.laws.reel.gauges import GAUGES
-from wetside.stages.negative.advance import Lying, with_advance
-from wetside.stages.negative.geometry import pitch_over_lengths
-from wetside.stages.negative.length import _dips
+from wetside.stages.negative.found.advance import Lying, with_advance
+from wetside.stages.negative.found.geometry import pitch_over_lengths
+from wetside.stages.negative.found.length import _dips
 from wetside.store.scans.load import load
 
 BASE = np.array([0.2, 0.52, 0.75])

@@ -12,11 +12,11 @@ import tifffile
 from benchmarks.planted import KEPT_OUT, photograph
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import RollReading
-from wetside.stages.causes.first_look import first_look
+from wetside.stages.causes.ranking.first_look import first_look
 from wetside.store.scans.originals import write_tiff16
 
 pytestmark = pytest.mark.independent(

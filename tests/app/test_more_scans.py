@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.more_scans import add_scans
-from wetside.app.read import ReadOptions, read
+from wetside.app.faults.more_scans import add_scans
+from wetside.app.reading.read import ReadOptions, read
 from wetside.book.line import Thing
 from wetside.cli.main import main
 from wetside.figures.finding import Unusable

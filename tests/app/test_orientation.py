@@ -11,12 +11,12 @@ import tifffile
 from benchmarks.lengths import Laid, length
 from benchmarks.rolls import Setting, roll
 
-from wetside.app import glass
-from wetside.app.lengths import opened, roll_files
-from wetside.app.lie import Told, keep_lie, lie_told
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.print_room import prepare, room
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.print_room import prepare, room
+from wetside.app.reading.lengths import opened, roll_files
+from wetside.app.reading.lie import Told, keep_lie, lie_told
+from wetside.app.reading.read import PatchAt, ReadOptions, read
+from wetside.app.viewing import glass
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle, turned_box, turned_pixels, undone
 from wetside.store.scans.load import load, orientation_of
@@ -192,7 +192,7 @@ def test_order_and_direction_are_one_everywhere(tmp_path: Path, told: Told) -> N
     for frame, share in ((first, 0.25), (first, 0.75), (second, 0.5)):
         at = frame["picture"]
         x = at["x"] + round((1 - share if told.from_right else share) * at["w"]) - 10
-        from wetside.app.verdicts import drawn_mark
+        from wetside.app.viewing.verdicts import drawn_mark
 
         places.append(
             drawn_mark(home, "D", frame["file"], Rectangle(x, at["y"] + at["h"] // 2, 20, 20))["film_mm"]

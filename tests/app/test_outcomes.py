@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from benchmarks.planted import KEPT_OUT, photograph
 
-from wetside.app.causes import causes_of_run, experiments
-from wetside.app.outcomes import note_frames, note_scans, scans_of
+from wetside.app.faults.causes import causes_of_run, experiments
+from wetside.app.faults.outcomes import note_frames, note_scans, scans_of
 from wetside.book.kinds import Measured, RollLoaded
 from wetside.figures.finding import Unusable
 from wetside.store.ledger import Ledger

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from wetside.app.demo import demo_request
-from wetside.app.plan import keep_plan, plan
-from wetside.app.plan_asked import asked
+from wetside.app.planning.plan import keep_plan, plan
+from wetside.app.planning.plan_asked import asked
 from wetside.book.kinds import (
     BathMixed,
     Exposed,

@@ -13,10 +13,10 @@ import tifffile
 from benchmarks.positives import DYES, overlapping, separations
 from fastapi.testclient import TestClient
 
-from wetside.app import print_room
-from wetside.app.calibrate import calibrate, keep
-from wetside.app.making import Making, make
+from wetside.app.printing import print_room
+from wetside.app.printing.making import Making, make
 from wetside.app.schemas import schema
+from wetside.app.sensitometry.calibrate import calibrate, keep
 from wetside.cli.main import main
 from wetside.stages.positive.fit import fitted_tone, neutral_trim
 from wetside.stages.positive.transform import exchange_group, processor_of

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from wetside.app.demo import build_roll
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.demo.story import rolls
 
 

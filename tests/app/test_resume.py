@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app import frames as frames_module
-from wetside.app.crew import alone, crew
-from wetside.app.frames import Printer
-from wetside.app.positive import PositiveOptions, positive
+from wetside.app.printing import frames as frames_module
+from wetside.app.printing.crew import alone, crew
+from wetside.app.printing.frames import Printer
+from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.store.scans import stamps
 from wetside.store.scans.journal import PLACE, Journal, held
@@ -249,8 +249,8 @@ def test_a_printing_that_is_killed_goes_on_and_ends_the_same(roll: Path, tmp_pat
     out = tmp_path / "out"
     positive(roll, PositiveOptions(tmp_path / "whole", negative="tiff"))
     call = (
-        "import os, sys\nfrom pathlib import Path\nfrom wetside.app import frames\n"
-        "from wetside.app.positive import PositiveOptions, positive\n"
+        "import os, sys\nfrom pathlib import Path\nfrom wetside.app.printing import frames\n"
+        "from wetside.app.printing.positive import PositiveOptions, positive\n"
         "real = frames.write_text\n"
         "def deadly(path, text):\n"
         "    if path.name == 'f4.cdl':\n        os.kill(os.getpid(), 9)\n"
@@ -293,7 +293,7 @@ def test_a_journal_takes_lines_that_are_no_lines(tmp_path: Path) -> None:
 def test_the_command_prints_with_the_books_lights_unless_told_not_to(
     roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from wetside.app.trims import keep_trims
+    from wetside.app.printing.trims import keep_trims
     from wetside.cli.main import main
 
     monkeypatch.setenv("WETSIDE_HOME", str(tmp_path / "home"))

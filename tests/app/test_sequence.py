@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from benchmarks.sequences import BASE, sequence
 
-from wetside.app import glass
-from wetside.app import sequence as app
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading import sequence as app
+from wetside.app.reading.read import ReadOptions, read
 from wetside.app.schemas import schema
+from wetside.app.viewing import glass
 from wetside.cli.main import main
 from wetside.figures.finding import Unusable
 

@@ -12,7 +12,7 @@ import pytest
 import tifffile
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.positive import PositiveOptions, positive
+from wetside.app.printing.positive import PositiveOptions, positive
 
 SKEW = 1.5
 

@@ -11,11 +11,11 @@ import pytest
 import tifffile
 from benchmarks.stains import PICTURE, Planted, answer, left_over, planted
 
-from wetside.app import print_room
-from wetside.app.making import Making, make
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import ReadOptions, read
-from wetside.app.softening import marks_of
+from wetside.app.printing import print_room
+from wetside.app.printing.making import Making, make
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.softening import marks_of
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.finding import CannotSay, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
@@ -173,7 +173,7 @@ def test_one_stain_under_two_marks_is_taken_off_once(
 def test_the_print_room_offers_a_stain_that_was_drawn_and_prints_it_when_ticked(
     roll: tuple[Path, dict[int, Planted]], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from wetside.app.verdicts import judge_mark
+    from wetside.app.viewing.verdicts import judge_mark
 
     home, plants = roll
     judge_mark(home, "S1", "s2.tif", plants[2].box, "drawn")
@@ -188,7 +188,7 @@ def test_the_print_room_offers_a_stain_that_was_drawn_and_prints_it_when_ticked(
     assert print_room.picture(home, "S1", "s4.tif", (0, 0, 0), left - {"stain-1"}) == print_room.picture(
         home, "S1", "s4.tif", (0, 0, 0)
     )
-    monkeypatch.delattr("wetside.app.positive.read")  # what was read for the room is not read again
+    monkeypatch.delattr("wetside.app.printing.positive.read")  # what was read for the room is not read again
     made = make(home, "S1", Making(leave=left - {"stain-1"}, negative="tiff"))
     assert next(c for c in made["corrections"] if c["id"] == "stain-1")["made"]
     assert print_room.last_reading(home, "S1") is not None

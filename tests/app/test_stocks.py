@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app import stock as module
+from wetside.app.sensitometry import stock as module
 from wetside.book.kinds import RollLoaded, StockNoted
 from wetside.store.ledger import Ledger
 

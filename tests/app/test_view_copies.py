@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app import densitometer, glass
-from wetside.app.contact_sheet import shrunk
-from wetside.app.view_copies import LONGEST, MOST_KEPT, _forget_old, view_copy
+from wetside.app.viewing import densitometer, glass
+from wetside.app.viewing.contact_sheet import shrunk
+from wetside.app.viewing.view_copies import LONGEST, MOST_KEPT, _forget_old, view_copy
 from wetside.store.scans.load import load
 from wetside.store.scans.recent import recent
 

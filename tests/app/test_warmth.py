@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app.mix import mix
-from wetside.app.runs import add_event, run, start_run
-from wetside.app.warmth import known_tank, tank_constants
+from wetside.app.processing.mix import mix
+from wetside.app.processing.runs import add_event, run, start_run
+from wetside.app.processing.warmth import known_tank, tank_constants
 from wetside.book.kinds import TankOwned, ThermometerChecked
 from wetside.figures.finding import Unusable
 from wetside.laws.thermal.refit import prior_constants

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app import glass
 from wetside.app.schemas import schema
+from wetside.app.viewing import glass
 
 CLI = [sys.executable, "-m", "wetside.cli.main"]
 LIGHT = np.array([0.80, 0.84, 0.78])

@@ -11,9 +11,9 @@ import tifffile
 from benchmarks.rolls import Setting, roll
 from tests.stages.test_roll_of_known_truth import BASE, made_roll
 
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.finding import Finding
-from wetside.stages.negative.coding import OPPOSED, neighbours
+from wetside.stages.negative.scanner.coding import OPPOSED, neighbours
 
 NO_MARKS = ReadOptions(gauge="135", marks=False)
 

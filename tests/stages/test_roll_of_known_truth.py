@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.laws.reel.gauges import GAUGES
 

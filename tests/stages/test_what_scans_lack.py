@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from benchmarks.rolls import Setting, Truth, roll
 
-from wetside.app.read import PatchAt, ReadOptions, read
+from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.figures.place import intersection_over_union
 from wetside.figures.reading import RollReading
-from wetside.stages.negative.film import film_of_roll
-from wetside.stages.negative.working import light_of, working
+from wetside.stages.negative.found.film import film_of_roll
+from wetside.stages.negative.scanner.working import light_of, working
 from wetside.store.scans.load import load
 
 pytestmark = pytest.mark.independent(how="planted by a scanner model that shares nothing with the reader")

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from benchmarks.damaged import KINDS, study, written
 
-from wetside.app.scan_file import scan_or_finding
+from wetside.app.reading.scan_file import scan_or_finding
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Scan
 from wetside.store.scans.cut_off import blank_below

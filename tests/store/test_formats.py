@@ -10,9 +10,9 @@ import OpenImageIO as oiio
 import pytest
 import tifffile
 
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.scan import Scan
-from wetside.stages.negative.working import Light, working
+from wetside.stages.negative.scanner.working import Light, working
 from wetside.store.scans.load import load
 from wetside.store.scans.originals import WHITE
 

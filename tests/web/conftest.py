@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app import print_room
 from wetside.app.demo import build_roll
+from wetside.app.printing import print_room
 from wetside.book.text import line_of
 from wetside.demo.story import rolls, told
 from wetside.store.ledger import Ledger

@@ -20,8 +20,8 @@ from pathlib import Path
 import pytest
 from benchmarks.bad_link import Server
 
-from wetside.app import print_room
 from wetside.app.book import export_book
+from wetside.app.printing import print_room
 from wetside.book.kinds import Note
 from wetside.store.ledger import Ledger
 from wetside.store.scans.sinks import sweep_halves

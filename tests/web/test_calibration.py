@@ -48,7 +48,7 @@ def test_five_patches_tapped_on_the_glass_make_a_calibration_that_is_kept(
         )
         assert done.status_code == 303
         assert "panel" in site.get("/calibration").text and "opal" in site.get("/calibration").text
-        from wetside.app.calibrate import profile
+        from wetside.app.sensitometry.calibrate import profile
 
         fit = profile(tmp_path, "panel").fit
         off = np.abs(fit.matrix - TRUE)

@@ -9,8 +9,8 @@ import pytest
 import tifffile
 from fastapi.testclient import TestClient
 
-from wetside.app.control import control
-from wetside.app.strip import StripOptions, strip
+from wetside.app.sensitometry.control import control
+from wetside.app.sensitometry.strip import StripOptions, strip
 from wetside.figures.place import Rectangle
 from wetside.web.server import create_app
 

@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 
 from wetside.app.book import note
 from wetside.app.schemas import schema
-from wetside.app.stock import sidecar, stock
+from wetside.app.sensitometry.stock import sidecar, stock
 from wetside.web.server import create_app
 
 LIGHT = np.array([0.80, 0.84, 0.78])

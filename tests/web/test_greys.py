@@ -9,11 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from wetside.app import greyed, print_room
-from wetside.app.grey_lines import greys_from, greys_of, keep_greys, spots
-from wetside.app.making import Making, make
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.recipe import read_recipe
+from wetside.app.printing import greyed, print_room
+from wetside.app.printing.grey_lines import greys_from, greys_of, keep_greys, spots
+from wetside.app.printing.making import Making, make
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.recipe import read_recipe
 from wetside.cli.main import main
 from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE

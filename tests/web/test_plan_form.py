@@ -9,7 +9,7 @@ import pytest
 from starlette.datastructures import FormData
 
 from wetside.app.demo import demo_request
-from wetside.app.plan import asked_for, calendar_of, plan
+from wetside.app.planning.plan import asked_for, calendar_of, plan
 from wetside.figures.finding import Unusable
 from wetside.laws.reel.gauges import GAUGES, area_m2
 from wetside.web.plan_chart import plan_chart

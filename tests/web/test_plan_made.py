@@ -12,7 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from wetside.app.demo import demo_request
-from wetside.app.plan import plan
+from wetside.app.planning.plan import plan
 from wetside.web import planning
 from wetside.web.server import create_app
 

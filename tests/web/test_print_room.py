@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from wetside.app import print_room
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.trims import keep_trims, trims_of
+from wetside.app.printing import print_room
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.trims import keep_trims, trims_of
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import fitted_tone, neutral_trim
 
@@ -90,8 +90,8 @@ def test_a_grey_spot_is_grey_after_its_trim() -> None:
 
 
 def test_a_long_roll_is_shown_round_a_frame(printed: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("wetside.app.glass.LONG", 2)
-    monkeypatch.setattr("wetside.app.glass.AROUND", 0)
+    monkeypatch.setattr("wetside.app.viewing.glass.LONG", 2)
+    monkeypatch.setattr("wetside.app.viewing.glass.AROUND", 0)
     whole = print_room.room(printed, "R02")
     last = whole["count"]
     assert len(whole["frames"]) == last
@@ -172,7 +172,7 @@ def test_a_roll_is_read_trimmed_by_keyboard_kept_and_printed(
 
 @pytest.mark.independent(how="the sheet's JPEG decoded; its first cell against the frame's own picture")
 def test_the_contact_sheet_holds_every_frame_with_its_figures(printed: Path) -> None:
-    from wetside.app import proofs
+    from wetside.app.printing import proofs
 
     frames = print_room.room(printed, "R02")["frames"]
     print_room.keep(printed, "R02", {frames[1]["file"]: (0.05, 0.0, -0.025)})

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from fastapi import FastAPI
 
-from wetside.app.runs import runs as runs_of
-from wetside.app.runs import start_run
+from wetside.app.processing.runs import runs as runs_of
+from wetside.app.processing.runs import start_run
 from wetside.app.shelf import shelf
 from wetside.book.kinds import BathMixed, RollLoaded, RunEvent, ThermometerChecked
 from wetside.store.ledger import Ledger

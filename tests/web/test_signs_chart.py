@@ -6,7 +6,7 @@ import pytest
 
 from wetside.figures.sources import named_in, sources
 from wetside.laws.sensitometry.faults import BY_NAME
-from wetside.stages.causes.model import signs_of
+from wetside.stages.causes.ranking.model import signs_of
 from wetside.web.pages import lined
 from wetside.web.signs_chart import expected_chart, seen_chart, verdict
 

@@ -10,9 +10,9 @@ import tifffile
 from benchmarks.lengths import Held, held
 from fastapi.testclient import TestClient
 
-from wetside.app import glass
-from wetside.app.lengths import parts_of
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.lengths import parts_of
+from wetside.app.reading.read import ReadOptions, read
+from wetside.app.viewing import glass
 from wetside.figures.place import Rectangle
 from wetside.web.server import create_app
 

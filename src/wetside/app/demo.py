@@ -10,14 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from wetside.app.causes import causes_of_run
-from wetside.app.look import look
-from wetside.app.mix import mix
-from wetside.app.plan import plan
-from wetside.app.plan_asked import example
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.read import ReadOptions, read
-from wetside.app.stock import stock
+from wetside.app.faults.causes import causes_of_run
+from wetside.app.faults.look import look
+from wetside.app.planning.plan import plan
+from wetside.app.planning.plan_asked import example
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.processing.mix import mix
+from wetside.app.reading.read import ReadOptions, read
+from wetside.app.sensitometry.stock import stock
 from wetside.book.kinds import Measured, ScanAttached
 from wetside.book.text import line_of
 from wetside.demo.roll import FIRST_MM, Roll, frames, open_gate
@@ -26,7 +26,7 @@ from wetside.demo.story import BEGAN, REEL, rolls, told
 from wetside.figures.progress import Progress, silent
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.bench.wanted import Warmth
-from wetside.stages.causes.repeats import ReelHint
+from wetside.stages.causes.signs.repeats import ReelHint
 from wetside.store.ledger import Ledger
 from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_dng, write_inverted_jpeg, write_log_dpx, write_tiff16

@@ -30,11 +30,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Calibrate, or watch the light."""
-    from wetside.app.calibrate import calibrate, keep, watch
+    from wetside.app.sensitometry.calibrate import calibrate, keep, watch
     from wetside.store.settings import home
 
     if args.turned is not None:
-        from wetside.app.turned import turned
+        from wetside.app.reading.turned import turned
 
         shading = turned(args.place, args.turned)
         return Outcome(shading, "\n".join(shading_table(shading)))

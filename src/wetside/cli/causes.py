@@ -41,9 +41,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Rank the causes."""
-    from wetside.app.causes import causes_of_file, causes_of_run, experiments, note_halves, note_outcome
-    from wetside.app.compare import compare
-    from wetside.app.outcomes import note_scans
+    from wetside.app.faults.causes import (
+        causes_of_file,
+        causes_of_run,
+        experiments,
+        note_halves,
+        note_outcome,
+    )
+    from wetside.app.faults.compare import compare
+    from wetside.app.faults.outcomes import note_scans
     from wetside.store.settings import home
 
     if (args.run is None) == (args.evidence is None):

@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Show how the process stands, or the sheet."""
-    from wetside.app.control import control, sheet
+    from wetside.app.sensitometry.control import control, sheet
     from wetside.store.settings import home
 
     if args.do == "sheet":
@@ -43,7 +43,7 @@ def table(found: dict) -> list[str]:
     """How the process stands, as text."""
     from datetime import datetime
 
-    from wetside.app.control import named
+    from wetside.app.sensitometry.control import named
 
     if found["cannot_say"]:
         return [f"cannot say: {found['cannot_say']}", f"would help: {found['would_help']}"]

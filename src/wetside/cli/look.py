@@ -40,7 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Look."""
-    from wetside.app.look import look
+    from wetside.app.faults.look import look
 
     if args.keep and not (args.stock and args.gauge):
         raise Unusable("a roll is kept with its --stock and its --gauge", "--keep")
@@ -65,7 +65,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def _answers(args: argparse.Namespace) -> dict[str, Any]:
     """Answers of the file and of the call; those of the call count."""
-    from wetside.app.look import answers_from
+    from wetside.app.faults.look import answers_from
 
     pairs = [pair.partition("=") for pair in args.answer]
     for name, equals, _ in pairs:
@@ -75,7 +75,7 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
 
 
 def _kept(args: argparse.Namespace, given: dict[str, Any]) -> str:
-    from wetside.app.first_lines import keep_look
+    from wetside.app.faults.first_lines import keep_look
     from wetside.store.settings import home
 
     count = keep_look(home(), args.folder, args.keep, args.stock, args.gauge, given)

@@ -85,7 +85,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
-    from wetside.app.mix import mix
+    from wetside.app.processing.mix import mix
     from wetside.stages.bench.wanted import Kit, Warmth
     from wetside.store.settings import home
 

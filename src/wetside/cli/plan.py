@@ -15,7 +15,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Plan."""
-    from wetside.app.plan import asked_in, pays_from, plan
+    from wetside.app.planning.plan import asked_in, pays_from, plan
 
     given = asked_in(args.file)
     found = plan(given, progress)

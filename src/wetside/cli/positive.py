@@ -15,10 +15,10 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import Any
 
-    from wetside.app.positive import Crew, PositiveOptions
+    from wetside.app.printing.positive import Crew, PositiveOptions
     from wetside.figures.curves import Curves
     from wetside.figures.place import Rectangle
-    from wetside.stages.negative.calibration import Profile
+    from wetside.stages.negative.measured.calibration import Profile
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -144,7 +144,7 @@ def rate(text: str) -> float:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
-    from wetside.app.positive import positive
+    from wetside.app.printing.positive import positive
 
     options = options_of(args)
     found = positive(args.folder, options, progress)
@@ -160,7 +160,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def options_of(args: argparse.Namespace) -> PositiveOptions:
     """What is asked for, and what the book has for the roll unless it is to be left out."""
-    from wetside.app.positive import PositiveOptions
+    from wetside.app.printing.positive import PositiveOptions
     from wetside.figures.place import Rectangle
     from wetside.store.settings import home
 
@@ -206,7 +206,7 @@ def calibration_of(args: argparse.Namespace) -> Profile | None:
     """The calibration that was named."""
     if args.calibration is None:
         return None
-    from wetside.app.calibrate import AIMS, profile
+    from wetside.app.sensitometry.calibrate import AIMS, profile
     from wetside.store.settings import home
 
     return profile(home(), args.calibration, AIMS)
@@ -216,7 +216,7 @@ def curves_of(args: argparse.Namespace, by: Profile | None) -> Curves | None:
     """The stock's curves, for the own door, in the calibration's densities."""
     if args.door != "own":
         return None
-    from wetside.app.stock import curves_of_folder
+    from wetside.app.sensitometry.stock import curves_of_folder
 
     return curves_of_folder(args.folder, None if by is None else by.fit.matrix)
 
@@ -225,7 +225,7 @@ def crew_of(args: argparse.Namespace) -> Crew | None:
     """Workers of a cluster, where one was named."""
     if not args.cluster:
         return None
-    from wetside.app.cluster import Cluster
+    from wetside.app.printing.cluster import Cluster
 
     return Cluster(args.cluster)
 
@@ -257,8 +257,8 @@ def book_lines(options: PositiveOptions, named: bool) -> list[str]:
 
 def greys_of_book(folder: Path) -> tuple[tuple[str, Rectangle], ...]:
     """Greys that were named in the print room for the roll of this folder's name, as far as their frames are there."""
-    from wetside.app.grey_lines import greys_of
-    from wetside.app.lengths import roll_files
+    from wetside.app.printing.grey_lines import greys_of
+    from wetside.app.reading.lengths import roll_files
     from wetside.store.settings import home
 
     greys = greys_of(home(), folder.resolve().name)
@@ -268,8 +268,8 @@ def greys_of_book(folder: Path) -> tuple[tuple[str, Rectangle], ...]:
 
 def of_book(folder: Path) -> tuple[dict[str, Any], tuple[float, float, float], dict[str, Any]]:
     """Trims, balance and notes that the book has for the roll of this folder's name."""
-    from wetside.app.print_room import notes_of
-    from wetside.app.trims import trims_of
+    from wetside.app.printing.print_room import notes_of
+    from wetside.app.printing.trims import trims_of
     from wetside.store.settings import home
 
     roll = folder.resolve().name

@@ -12,7 +12,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from wetside.app.read import ReadOptions
+    from wetside.app.reading.read import ReadOptions
     from wetside.figures.finding import Finding
     from wetside.figures.reading import RollReading
 
@@ -105,8 +105,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Read the folder."""
     from dataclasses import replace
 
-    from wetside.app.read import PatchAt, ReadOptions, read
-    from wetside.app.sequence import read_long
+    from wetside.app.reading.read import PatchAt, ReadOptions, read
+    from wetside.app.reading.sequence import read_long
     from wetside.figures.place import Rectangle
 
     patches = tuple(PatchAt(file, Rectangle(*box)) for file, box in map(patch_at, args.patch))
@@ -115,7 +115,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         perf_pitch=args.perf_pitch, px_per_mm=args.px_per_mm, first_frame_mm=args.first_frame_mm, reel=reel_of(args),
         head=args.head, perf=args.perf, mirrored=args.mirrored, patches=patches,
     )  # fmt: skip
-    from wetside.app.more_scans import folder_or_roll
+    from wetside.app.faults.more_scans import folder_or_roll
     from wetside.store.scans.gather import gathered
     from wetside.store.settings import home
 
@@ -132,9 +132,9 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         )
     found = [*found, *kept] if args.keep else found
     reading = replace(reading, findings=(*found, *reading.findings))
-    from wetside.app.verdicts import verdicts_for
+    from wetside.app.viewing.verdicts import verdicts_for
     from wetside.cli.tables import reading_table
-    from wetside.stages.causes.verdicts import with_verdicts
+    from wetside.stages.causes.signs.verdicts import with_verdicts
 
     said = verdicts_for(home(), folders[0])
     more = f"\n{len(said)} verdicts of the book on marks are honoured in --json" if said else ""
@@ -143,7 +143,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def keep(folders: list[Path]) -> list[Finding]:
     """Add further folders to the roll of the book that the first one is; what there is to say of it."""
-    from wetside.app.more_scans import add_scans
+    from wetside.app.faults.more_scans import add_scans
     from wetside.figures.finding import Finding
     from wetside.store.settings import home
 
@@ -162,7 +162,7 @@ def keep(folders: list[Path]) -> list[Finding]:
 
 def by_calibration(folder: Path, named: str, options: ReadOptions, progress: Progress) -> RollReading:
     """The reading in status M, by the calibration named."""
-    from wetside.app.calibrate import profile, read_in_status_m
+    from wetside.app.sensitometry.calibrate import profile, read_in_status_m
     from wetside.store.settings import home
 
     return read_in_status_m(folder, options, profile(home(), named), progress)
@@ -182,7 +182,7 @@ def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
 
 def reel_of(args: argparse.Namespace):
     """The reel, when both its figures were given; Unusable when only one was."""
-    from wetside.stages.causes.repeats import ReelHint
+    from wetside.stages.causes.signs.repeats import ReelHint
 
     if args.reel_core_radius is None and args.reel_pitch is None:
         return None

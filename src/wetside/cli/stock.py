@@ -17,7 +17,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Show the card."""
-    from wetside.app.stock import stock
+    from wetside.app.sensitometry.stock import stock
     from wetside.store.settings import home
 
     card = stock(args.name, home(), progress)

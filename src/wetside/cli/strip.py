@@ -12,7 +12,7 @@ from wetside.figures.unusable import Unusable
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
-    from wetside.app.strip import StripOptions
+    from wetside.app.sensitometry.strip import StripOptions
     from wetside.figures.place import Rectangle
 
 
@@ -55,7 +55,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Read the strip."""
-    from wetside.app.strip import read_and_note, strip
+    from wetside.app.sensitometry.strip import read_and_note, strip
     from wetside.store.settings import home
 
     options = options_of(args)
@@ -72,7 +72,7 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
 
 def options_of(args: argparse.Namespace) -> StripOptions:
     """The options as the app takes them; Unusable for a rectangle, a grid or a list that is not one."""
-    from wetside.app.strip import StripOptions
+    from wetside.app.sensitometry.strip import StripOptions
 
     if not 2 <= args.steps <= 60:
         raise Unusable(f"--steps: expected 2 to 60, found {args.steps}", "--steps")
@@ -125,7 +125,7 @@ def decimals(text: str | None) -> tuple[float, ...]:
 def _write_card(args: argparse.Namespace, found: dict) -> None:
     import json
 
-    from wetside.app.strip import stock_sidecar
+    from wetside.app.sensitometry.strip import stock_sidecar
 
     card = stock_sidecar(found, args.stock or args.file.stem, args.rated_ei, "unknown")
     if args.stock_card.exists():

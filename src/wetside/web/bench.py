@@ -10,7 +10,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from wetside.app import bench
+from wetside.app.processing import bench
 from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)

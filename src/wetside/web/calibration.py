@@ -10,7 +10,8 @@ from fastapi import APIRouter, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import calibrate, calibrate_picked, glass
+from wetside.app.sensitometry import calibrate, calibrate_picked
+from wetside.app.viewing import glass
 from wetside.figures.finding import Unusable
 from wetside.web.light_chart import light_chart
 from wetside.web.pages import page

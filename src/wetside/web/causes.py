@@ -11,7 +11,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.causes import (
+from wetside.app.faults.causes import (
     causes_of_run,
     evidence_of,
     experiments,
@@ -21,15 +21,15 @@ from wetside.app.causes import (
     signs_shown,
     told_of_book,
 )
-from wetside.app.compare import compare
-from wetside.app.outcomes import BY_SCANS, note_frames, scans_of
-from wetside.app.reel import marks_on_reel
+from wetside.app.faults.compare import compare
+from wetside.app.faults.outcomes import BY_SCANS, note_frames, scans_of
+from wetside.app.faults.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
 from wetside.figures.sources import named_in
-from wetside.stages.causes.experiments import DRY_REEL
-from wetside.stages.causes.model import CLEAN
-from wetside.stages.causes.next_test import experiments_of
+from wetside.stages.causes.ranking.experiments import DRY_REEL
+from wetside.stages.causes.ranking.model import CLEAN
+from wetside.stages.causes.ranking.next_test import experiments_of
 from wetside.web.pages import page
 from wetside.web.reel_chart import reel_drawing
 from wetside.web.signs_chart import expected_chart, seen_chart

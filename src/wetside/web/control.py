@@ -11,9 +11,9 @@ from fastapi import APIRouter, Form, Query, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import control, control_strip
 from wetside.app.book import append
-from wetside.app.control_strip import LAID, StripPlace
+from wetside.app.sensitometry import control, control_strip
+from wetside.app.sensitometry.control_strip import LAID, StripPlace
 from wetside.book.kinds import ControlAim, StripBatch
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle

@@ -12,12 +12,13 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import by_hand, control_strip, densitometer, glass, grey_frames, verdicts
-from wetside.app.lie import keep_lie, lie_told
+from wetside.app.reading.lie import keep_lie, lie_told
+from wetside.app.sensitometry import control_strip, grey_frames
+from wetside.app.viewing import by_hand, densitometer, glass, verdicts
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
-from wetside.stages.negative.density_map import legend
+from wetside.stages.negative.measured.density_map import legend
 from wetside.web.charts import area_charts
 from wetside.web.pages import page
 from wetside.web.works import forget_ended, under_way, works

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from wetside.stages.negative.calibration import MOVED
+from wetside.stages.negative.measured.calibration import MOVED
 
 WIDTH, HEIGHT, LEFT, RIGHT, TOP, BOTTOM = 380, 190, 52, 12, 12, 26
 

@@ -10,15 +10,16 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass, looked
-from wetside.app.first_lines import keep_look
-from wetside.app.lengths import size_of_frame
-from wetside.app.look import look_again
-from wetside.app.more_scans import add_scans
-from wetside.app.verdicts import verdicts_at
+from wetside.app.faults.first_lines import keep_look
+from wetside.app.faults.look import look_again
+from wetside.app.faults.more_scans import add_scans
+from wetside.app.reading import looked
+from wetside.app.reading.lengths import size_of_frame
+from wetside.app.viewing import glass
+from wetside.app.viewing.verdicts import verdicts_at
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
-from wetside.stages.causes.next_test import outcomes_of_test
+from wetside.stages.causes.ranking.next_test import outcomes_of_test
 from wetside.web.fields import GAUGES
 from wetside.web.pages import page
 from wetside.web.works import under_way, works

@@ -11,9 +11,9 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, QueryParams
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import bottles
-from wetside.app.mix import JARS, choices, mix
-from wetside.app.warmth import compared
+from wetside.app.processing import bottles
+from wetside.app.processing.mix import JARS, choices, mix
+from wetside.app.processing.warmth import compared
 from wetside.figures.finding import Unusable
 from wetside.stages.bench.wanted import Kit, Warmth
 from wetside.web.pages import WAY, page

@@ -14,8 +14,8 @@ from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app.plan import asked_for, calendar_of, keep_plan, pays_from, plan
-from wetside.app.plan_asked import asked, example
+from wetside.app.planning.plan import asked_for, calendar_of, keep_plan, pays_from, plan
+from wetside.app.planning.plan_asked import asked, example
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page

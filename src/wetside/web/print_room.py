@@ -11,10 +11,11 @@ from pydantic import BaseModel, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass, greyed, print_room, proofs
-from wetside.app.grey_lines import greys_from, greys_of
-from wetside.app.making import KINDS, Making, make
-from wetside.app.positive import FILM
+from wetside.app.printing import greyed, print_room, proofs
+from wetside.app.printing.grey_lines import greys_from, greys_of
+from wetside.app.printing.making import KINDS, Making, make
+from wetside.app.printing.positive import FILM
+from wetside.app.viewing import glass
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page, sentence

@@ -12,11 +12,11 @@ from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
 from wetside.app import book, ink
-from wetside.app.carried import carried, carry
-from wetside.app.control_strip import LAID, StripPlace
-from wetside.app.grey_frames import GreyFrame, show_scale
+from wetside.app.sensitometry.carried import carried, carry
+from wetside.app.sensitometry.control_strip import LAID, StripPlace
+from wetside.app.sensitometry.grey_frames import GreyFrame, show_scale
+from wetside.app.sensitometry.stock import stock, stocks
 from wetside.app.shelf import AREA_A_LITRE, shelf
-from wetside.app.stock import stock, stocks
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import JSONResponse, Response
 
-from wetside.app import bench, runs
+from wetside.app.processing import bench, runs
 from wetside.figures.finding import Unusable
 from wetside.store import clock
 from wetside.web.run_bodies import EventBody, RunBody, plain

@@ -10,8 +10,8 @@ from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse, Response
 
-from wetside.app import glass
-from wetside.app.strips_shown import boxes_typed, show_strips
+from wetside.app.reading.strips_shown import boxes_typed, show_strips
+from wetside.app.viewing import glass
 from wetside.figures.finding import Unusable
 from wetside.web.pages import page
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from wetside.app.causes import log_of
-from wetside.app.runs import add_event, start_run
+from wetside.app.faults.causes import log_of
+from wetside.app.processing.runs import add_event, start_run
 from wetside.book.kinds import ThermometerChecked
 from wetside.book.life import standing
 from wetside.laws.chemistry.processes import process_named

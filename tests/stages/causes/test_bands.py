@@ -7,8 +7,15 @@ import pytest
 
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading
-from wetside.stages.causes.bands import Band, bands_in, bands_of_roll, contrast, profiles_along, with_bands
-from wetside.stages.causes.film import Lie
+from wetside.stages.causes.signs.bands import (
+    Band,
+    bands_in,
+    bands_of_roll,
+    contrast,
+    profiles_along,
+    with_bands,
+)
+from wetside.stages.causes.signs.film import Lie
 
 TALL, WIDE = 80, 120
 

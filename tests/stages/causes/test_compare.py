@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from wetside.stages.causes.compare import Fact, differences, in_words
+from wetside.stages.causes.ranking.compare import Fact, differences, in_words
 
 
 @pytest.mark.independent(how="0.7 × (2.5^−0.15 − 1) by hand for 1.5 °C too cold")

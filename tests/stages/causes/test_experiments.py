@@ -7,9 +7,9 @@ import pytest
 from scipy.stats import ttest_rel
 
 from wetside.laws.statistics.paired import largest_spread, paired_difference, paired_power, smallest_shown
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.experiments import BY_NAME, EXPERIMENTS, halves, plan
-from wetside.stages.causes.model import ranked_causes
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.experiments import BY_NAME, EXPERIMENTS, halves, plan
+from wetside.stages.causes.ranking.model import ranked_causes
 
 SILVER = {
     "dmin": {"r": 0.02, "g": 0.02, "b": 0.03},

@@ -7,7 +7,7 @@ import pytest
 from wetside.figures.channels import RGB
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
-from wetside.stages.causes.film import Lie, film_mm, placed
+from wetside.stages.causes.signs.film import Lie, film_mm, placed
 
 PICTURE = Rectangle(100, 200, 720, 480)
 

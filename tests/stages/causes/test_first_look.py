@@ -8,11 +8,11 @@ import pytest
 
 from wetside.figures.finding import Unusable
 from wetside.figures.reading import Cast, Geometry, Pattern, RollReading
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.experiments import BY_NAME
-from wetside.stages.causes.first_look import BY_ID, first_look, judged_answers
-from wetside.stages.causes.model import CLEAN, one_change, ranked_causes
-from wetside.stages.causes.next_test import TESTS, cheapest_test, experiments_of
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.experiments import BY_NAME
+from wetside.stages.causes.ranking.first_look import BY_ID, first_look, judged_answers
+from wetside.stages.causes.ranking.model import CLEAN, one_change, ranked_causes
+from wetside.stages.causes.ranking.next_test import TESTS, cheapest_test, experiments_of
 
 SHARP_THIN = {"delta": {"r": -0.2, "g": -0.2, "b": -0.2}, "edge": "sharp"}
 SOFT_DENSE = {"delta": {"r": 0.2, "g": 0.2, "b": 0.2}, "edge": "soft"}

@@ -6,8 +6,15 @@ import numpy as np
 import pytest
 from benchmarks.casts import found
 
-from wetside.stages.causes.grown import summed
-from wetside.stages.causes.uneven import certainty, clear_by, least_size, shapes, uneven_profile, views_of
+from wetside.stages.causes.signs.grown import summed
+from wetside.stages.causes.signs.uneven import (
+    certainty,
+    clear_by,
+    least_size,
+    shapes,
+    uneven_profile,
+    views_of,
+)
 
 
 @pytest.mark.independent(

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.limits import limits
-from wetside.stages.causes.model import ranked_causes
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.limits import limits
+from wetside.stages.causes.ranking.model import ranked_causes
 
 
 def said(**given) -> dict[str, str]:

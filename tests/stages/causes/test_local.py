@@ -9,11 +9,11 @@ import pytest
 from benchmarks.faulty_rolls import departures, emulsion
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
-from wetside.stages.causes.at_edge import share_at_edges
-from wetside.stages.causes.evidence import Evidence, evidence_from
-from wetside.stages.causes.limits import limits
-from wetside.stages.causes.local import share_denser, share_sharp
-from wetside.stages.causes.model import CLEAN, inseparable, ranked_causes
+from wetside.stages.causes.ranking.evidence import Evidence, evidence_from
+from wetside.stages.causes.ranking.limits import limits
+from wetside.stages.causes.ranking.local import share_denser, share_sharp
+from wetside.stages.causes.ranking.model import CLEAN, inseparable, ranked_causes
+from wetside.stages.causes.signs.at_edge import share_at_edges
 
 
 def mark(amount: float, edge: str, chance: float | None) -> dict[str, Any]:

@@ -14,10 +14,10 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes import net
-from wetside.stages.causes.chance import chance_of_marks, layers_apart, net_input, worth
-from wetside.stages.causes.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
-from wetside.stages.causes.outline import Step
+from wetside.stages.causes.signs import net
+from wetside.stages.causes.signs.chance import chance_of_marks, layers_apart, net_input, worth
+from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
+from wetside.stages.causes.signs.outline import Step
 
 HEIGHT, WIDTH = 480, 640
 

@@ -7,11 +7,11 @@ import pytest
 
 from wetside.figures.finding import Unusable
 from wetside.laws.sensitometry.faults import FAULTS
-from wetside.stages.causes.company import shared_roles, suspects
-from wetside.stages.causes.evidence import Evidence, evidence_from
-from wetside.stages.causes.model import CLEAN, inseparable, ranked_causes
-from wetside.stages.causes.next_test import done, information, next_test
-from wetside.stages.causes.strip import scatter_of_a_run
+from wetside.stages.causes.ranking.company import shared_roles, suspects
+from wetside.stages.causes.ranking.evidence import Evidence, evidence_from
+from wetside.stages.causes.ranking.model import CLEAN, inseparable, ranked_causes
+from wetside.stages.causes.ranking.next_test import done, information, next_test
+from wetside.stages.causes.ranking.strip import scatter_of_a_run
 
 
 def evidence(dmin: tuple, ld: tuple, hd_ld: tuple, **more) -> Evidence:

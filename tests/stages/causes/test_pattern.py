@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from wetside.laws.reel.spiral import TURN, angle_at_length, length_to_angle
-from wetside.stages.causes.pattern import ReelHint, Strip, merged, merged_across, pattern
+from wetside.stages.causes.signs.pattern import ReelHint, Strip, merged, merged_across, pattern
 
 STRIP = Strip(60.0, 38.0, 36.0, 36, None, None, 1.0)
 REEL = ReelHint(20.0, 2.85)

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from benchmarks.faulty_rolls import CLEAN, Emulsion, departures, emulsion, log_of
 
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.layers import layers_fitted
-from wetside.stages.causes.model import ranked_causes, together
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.layers import layers_fitted
+from wetside.stages.causes.ranking.model import ranked_causes, together
 
 COLD, FIXER, OXIDISED = "developer cold or short", "weak fixer: retained halide", "developer oxidised"
 

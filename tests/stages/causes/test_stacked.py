@@ -13,10 +13,10 @@ from benchmarks.planted import FITTED, KEPT_OUT, negative
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.figures.reading import FrameReading
-from wetside.stages.causes.film import Lie
-from wetside.stages.causes.outline import edge_against, edge_by_fill
-from wetside.stages.causes.stacked import Stack, inner, with_staying
-from wetside.stages.causes.unmoved import counts_of, unmoved
+from wetside.stages.causes.signs.film import Lie
+from wetside.stages.causes.signs.outline import edge_against, edge_by_fill
+from wetside.stages.causes.signs.stacked import Stack, inner, with_staying
+from wetside.stages.causes.signs.unmoved import counts_of, unmoved
 
 TALL, WIDE, SPOT = 320, 480, (300, 120)
 

@@ -8,7 +8,7 @@ from benchmarks import causes, patterns
 from benchmarks.faulty_rolls import departures, emulsion, made_rolls
 
 from wetside.laws.sensitometry.faults import FAULTS, Fault
-from wetside.stages.causes.words import share_true
+from wetside.stages.causes.ranking.words import share_true
 
 
 @pytest.mark.independent(

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from wetside.stages.causes.evidence import evidence_from
-from wetside.stages.causes.limits import limits
-from wetside.stages.causes.sure import (
+from wetside.stages.causes.ranking.evidence import evidence_from
+from wetside.stages.causes.ranking.limits import limits
+from wetside.stages.causes.signs.sure import (
     FOUND,
     MARKED,
     MAY_BE,

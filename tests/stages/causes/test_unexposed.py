@@ -14,11 +14,11 @@ from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.figures.reading import FrameReading, Mark
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.edge_print import Piece, of_print
-from wetside.stages.causes.film import each_once
-from wetside.stages.causes.marks import marks_in_frame
-from wetside.stages.causes.stained import Stained, judged, stained_places
-from wetside.stages.causes.unexposed import Unexposed, bare_light, unexposed_film
+from wetside.stages.causes.signs.edge_print import Piece, of_print
+from wetside.stages.causes.signs.film import each_once
+from wetside.stages.causes.signs.marks import marks_in_frame
+from wetside.stages.causes.signs.stained import Stained, judged, stained_places
+from wetside.stages.causes.signs.unexposed import Unexposed, bare_light, unexposed_film
 
 BASE = np.array([0.2, 0.55, 0.8], np.float32)
 PICTURE = Rectangle(60, 150, 680, 320)

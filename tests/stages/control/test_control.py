@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from wetside.app.control import control_of, scaled_limits, sheet
+from wetside.app.sensitometry.control import control_of, scaled_limits, sheet
 from wetside.book.kinds import BathMixed, Body, Calibrated, ControlAim, RunStarted, StripRead
 from wetside.book.line import Line
 from wetside.book.text import line_of

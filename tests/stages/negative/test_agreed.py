@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from wetside.stages.negative.picture import agreed, supposed
+from wetside.stages.negative.found.picture import agreed, supposed
 
 pytestmark = pytest.mark.independent(how="planted rectangles, their found edges moved inside")
 TRUE = [(20.0 + x, 143.0, 884.0 + x, 719.0) for x in (0, 4, 4, 3, 3, 1)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wetside.stages.negative.base import near_base
+from wetside.stages.negative.found.base import near_base
 
 
 @pytest.mark.independent(how="numpy: the largest difference of a layer to the nearest level")

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from wetside.figures.place import Rectangle
-from wetside.stages.negative.halos import LIFTED, lifted_rim
+from wetside.stages.negative.scanner.halos import LIFTED, lifted_rim
 
 
 def scanned(fine: int, smeared: float, tilt: float = 0.0) -> tuple[np.ndarray, Rectangle]:

@@ -9,9 +9,9 @@ import pytest
 import tifffile
 from benchmarks.rolls import Setting, roll
 
-from wetside.stages.negative.film import film_of_roll
-from wetside.stages.negative.levelling import Level, Rebate, shift_from_rebate, shifts_by_hue
-from wetside.stages.negative.working import light_of, working
+from wetside.stages.negative.found.film import film_of_roll
+from wetside.stages.negative.scanner.levelling import Level, Rebate, shift_from_rebate, shifts_by_hue
+from wetside.stages.negative.scanner.working import light_of, working
 from wetside.store.scans.load import load
 
 pytestmark = pytest.mark.independent(

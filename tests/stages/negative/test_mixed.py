@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.read import ReadOptions, read
-from wetside.stages.causes.first_look import first_look
-from wetside.stages.negative.mixed import in_two, named, two_goes, two_kinds_of_file
+from wetside.app.reading.read import ReadOptions, read
+from wetside.stages.causes.ranking.first_look import first_look
+from wetside.stages.negative.found.mixed import in_two, named, two_goes, two_kinds_of_file
 
 
 @pytest.mark.independent(

@@ -9,9 +9,9 @@ import pytest
 import tifffile
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.read import ReadOptions, read
+from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.reading import RollReading
-from wetside.stages.negative.phase import phase_of_roll
+from wetside.stages.negative.found.phase import phase_of_roll
 
 pytestmark = pytest.mark.independent(
     how="frames turned and mirrored by hand, of a scanner model apart from the reader"

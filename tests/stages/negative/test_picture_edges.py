@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from wetside.stages.negative.picture import picture_edges
+from wetside.stages.negative.found.picture import picture_edges
 
 BASE = np.array([[0.2, 0.6, 0.85]])
 

@@ -14,9 +14,9 @@ from wetside.figures.reading import Flare
 from wetside.figures.scan import Scan
 from wetside.figures.spread import Spread
 from wetside.laws.sensitometry.noise import Noise
-from wetside.stages.negative.noise import noise_blocks, noise_of_scans
-from wetside.stages.negative.patches import spot, with_noise
-from wetside.stages.negative.reckoned import Standing, reckoned
+from wetside.stages.negative.measured.patches import spot, with_noise
+from wetside.stages.negative.measured.reckoned import Standing, reckoned
+from wetside.stages.negative.scanner.noise import noise_blocks, noise_of_scans
 
 READ, SHOT, GRAIN, WHITE = 20.0, 0.8, 0.008, 65535.0
 

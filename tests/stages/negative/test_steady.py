@@ -5,10 +5,10 @@ import json
 import numpy as np
 import pytest
 
-from wetside.stages.negative.levelling import Level
-from wetside.stages.negative.light_surface import surface_from, surface_through
-from wetside.stages.negative.steady import steady
-from wetside.stages.negative.working import Working, in_steps
+from wetside.stages.negative.found.steady import steady
+from wetside.stages.negative.scanner.levelling import Level
+from wetside.stages.negative.scanner.light_surface import surface_from, surface_through
+from wetside.stages.negative.scanner.working import Working, in_steps
 
 pytestmark = pytest.mark.independent(how="exposure and light planted in made frames")
 BASE = np.array([0.2, 0.55, 0.8])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from wetside.figures.finding import CannotSay
-from wetside.stages.negative.turned import Shading, scanner_shading
+from wetside.stages.negative.scanner.turned import Shading, scanner_shading
 
 
 def film(rng: np.random.Generator, shape: tuple[int, int] = (300, 420)) -> np.ndarray:

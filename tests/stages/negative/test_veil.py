@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from wetside.stages.negative.veil_off import lit_over, places_of, share_at
+from wetside.stages.negative.scanner.veil_off import lit_over, places_of, share_at
 
 
 @pytest.mark.independent(how="the library's own enlarging of the same cells")

@@ -8,7 +8,7 @@ import pytest
 
 from wetside.figures.finding import CannotSay
 from wetside.figures.place import Rectangle
-from wetside.stages.negative.wedge import Steps, grid_cells, steps_along
+from wetside.stages.negative.measured.wedge import Steps, grid_cells, steps_along
 
 BASE = np.array([0.2, 0.55, 0.8])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from wetside.stages.negative.working import STEP, Working
+from wetside.stages.negative.scanner.working import STEP, Working
 
 
 @pytest.mark.independent(how="comparison of the densities themselves, limits on steps and between them")

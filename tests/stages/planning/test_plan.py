@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tests.stages.planning import compact
 
-from wetside.app.plan import plan
+from wetside.app.planning.plan import plan
 from wetside.figures.finding import Unusable
 from wetside.stages.planning.mixes import Table
 from wetside.stages.planning.model import solved, sum_of_shares

@@ -11,9 +11,9 @@ import pytest
 import tifffile
 from benchmarks.rolls import Setting, roll
 
-from wetside.app.corrections import drift_stays
-from wetside.app.positive import PositiveOptions, positive
-from wetside.app.recipe import Recipe
+from wetside.app.printing.corrections import drift_stays
+from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.recipe import Recipe
 from wetside.stages.positive.drift import drift_along
 
 BASE = np.array([0.2, 0.55, 0.8])

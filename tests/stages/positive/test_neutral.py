@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import pytest
 
-from wetside.app.positive import PositiveOptions, positive
+from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.cli.main import main
 from wetside.demo.scenes import scene
 from wetside.figures.finding import CannotSay

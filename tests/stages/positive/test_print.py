@@ -11,7 +11,7 @@ import pytest
 import tifffile
 from benchmarks.positives import boxes, chart, chart_error
 
-from wetside.app.positive import PositiveOptions, positive
+from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import log_exposure
 from wetside.stages.positive.transform import OUTPUT, acescct, append_output, processor_of
@@ -97,7 +97,7 @@ def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_p
 def test_a_known_chart_comes_out_in_its_colours(
     roll: Path, tmp_path: Path, door: str, middle: float, ends: float
 ) -> None:
-    from wetside.app.stock import curves_of_folder
+    from wetside.app.sensitometry.stock import curves_of_folder
 
     curves = curves_of_folder(roll) if door == "own" else None
     positive(roll, PositiveOptions(tmp_path / "o", door=door, kind="exr", space="ACEScg", curves=curves))

@@ -1,0 +1,335 @@
+"""Causes of a run or a roll: evidence from a file or from the book's lines, ranked causes, the cheapest next test."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from wetside.app.faults.film_age import film_age
+from wetside.app.faults.gathered import pattern_of, reel_noted
+from wetside.app.faults.own_runs import measured_runs, own_runs
+from wetside.app.faults.run_log import log_of_taps
+from wetside.app.sensitometry.control import departures_of_run
+from wetside.app.shelf import film_area
+from wetside.app.viewing.verdicts import verdicts_of
+from wetside.book.kinds import KINDS, Judged
+from wetside.book.life import standing
+from wetside.book.line import Line, Thing
+from wetside.figures.finding import Unusable
+from wetside.stages.causes.ranking.company import suspects
+from wetside.stages.causes.ranking.evidence import Evidence, evidence_from
+from wetside.stages.causes.ranking.experiments import BY_NAME as EXPERIMENT_NAMED
+from wetside.stages.causes.ranking.experiments import EXPERIMENTS, halves, plan
+from wetside.stages.causes.ranking.limits import limits
+from wetside.stages.causes.ranking.model import as_json, limit_of, ranked_causes, signs_of
+from wetside.stages.causes.ranking.next_test import cheapest_test
+from wetside.stages.causes.ranking.words import worth_of_words
+from wetside.stages.causes.signs.verdicts import with_verdicts
+from wetside.store import clock
+from wetside.store.ledger import Ledger
+
+AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
+#: Kinds of lines of which a long book has many; they are read for the things in question alone.
+MANY = ("run event", "scan", "exposed", "measured", "print trim", "print greys", "note")
+
+
+def causes_of_file(file: Path) -> dict[str, Any]:
+    """Causes for evidence in a JSON file."""
+    try:
+        given = json.loads(file.read_text(encoding="utf-8"))
+    except OSError as slip:
+        raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
+    except (ValueError, RecursionError) as slip:
+        raise Unusable(f"expected JSON: {slip}", str(file)) from None
+    return causes(evidence_from(given))
+
+
+def causes(evidence: Evidence) -> dict[str, Any]:
+    """The `wetside.causes/1` object for evidence."""
+    ranked = ranked_causes(evidence)
+    found = as_json(ranked, evidence, cheapest_test(evidence, ranked))
+    found["rests_on"], found["rung"] = evidence.kinds, evidence.scans.get("rung")
+    found["company"] = suspects(evidence.company)
+    found["layers"] = evidence.layers.as_json() if evidence.layers else None
+    found["findings"] = [one.as_json() for one in limits(evidence)]
+    found["worth"] = worth_of_words()
+    return found
+
+
+#: The standing lines that can tell of some runs or rolls, and all runs by name.
+Told = tuple[list[Line], dict[str, Line]]
+
+
+def causes_of_run(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> dict[str, Any]:
+    """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's.
+
+    `known`: its evidence where that was gathered already, here and in what a page shows beside it.
+    """
+    lines, runs = told or told_of_book(home, name)
+    return {**causes(known or evidence_of(lines, name, runs)), "of": name}
+
+
+def signs_shown(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> dict[str, Any]:
+    """Departures of a run or a roll from the aim [D], the limit under which they say nothing, and each fault's nine signs."""
+    lines, runs = told or told_of_book(home, name)
+    evidence = known or evidence_of(lines, name, runs)
+    return {
+        "departures": evidence.departures, "limit": limit_of(evidence),
+        "signs": {cause.name: signs for cause in ranked_causes(evidence) if (signs := signs_of(cause.name))},
+    }  # fmt: skip
+
+
+def told_of_book(home: Path, *names: str) -> Told:
+    """The standing lines that can tell of some runs or rolls, and all runs by name; Unusable where one is neither.
+
+    Of the kinds a long book is full of, only the lines of these runs and rolls are read, and of rolls that were judged.
+    """
+    with Ledger.open(home, must_exist=True) as book:
+        lines = book.lines(kind=[kind for kind in KINDS if kind not in MANY])
+        runs = {str(line.body["run"]): line for line in lines if line.kind == "run"}
+        rolls = {str(line.body["roll"]) for line in lines if line.kind == "roll"}
+        for name in names:
+            if name not in runs and name not in rolls:
+                near = ", ".join([*sorted(runs), *sorted(rolls)][:12]) or "none yet"
+                raise Unusable(f"no run or roll {name[:60]!r} in the book; there are: {near}", "causes")
+        for thing in about(lines, runs, names):
+            lines += book.lines(thing=thing, kind=MANY)
+    return standing({line.id: line for line in lines}.values()), runs
+
+
+def about(lines: list[Line], runs: Mapping[str, Line], names: Iterable[str]) -> set[Thing]:
+    """Runs and rolls that must be known to speak of some of them: they themselves, rolls that were judged, runs with a strip."""
+    own = [run for name in names if (run := run_of(runs, name)) is not None]
+    own += [run for one in own[:1] for run in measured_runs(lines, runs, one)]
+    judged = {str(line.body["roll"]) for line in lines if line.kind == "judged"}
+    rolls = judged.union(*(rolls_of(runs, name) for name in names))
+    return {Thing("run", str(run.body["run"])) for run in own} | {Thing("roll", roll) for roll in rolls}
+
+
+def run_of(runs: Mapping[str, Line], name: str) -> Line | None:
+    """The run of that name, or the run that a roll went through."""
+    return runs.get(name) or next(
+        (r for r in runs.values() if any(e.get("roll") == name for e in _entries(r))), None
+    )
+
+
+def rolls_of(runs: Mapping[str, Line], name: str) -> list[str]:
+    """The roll itself, or all rolls of a run."""
+    return [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
+
+
+def experiments(
+    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+) -> list[dict[str, Any]]:
+    """Every experiment, planned for what is open on a run or roll: steps, minutes, what each outcome would mean."""
+    lines, runs = told or told_of_book(home, name)
+    evidence = known or evidence_of(lines, name, runs)
+    weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
+    said = said_of_tests(lines, rolls_of(runs, name))
+    return [
+        {**plan(one, weights), "came_out": evidence.tests.get(one.name), "say": said.get(one.name)}
+        for one in EXPERIMENTS
+    ]
+
+
+def said_of_tests(lines: list[Line], rolls: list[str]) -> dict[str, str]:
+    """What was read when an experiment's outcome was kept, by experiment."""
+    found: dict[str, str] = {}
+    for line in lines:
+        body: dict[str, Any] = line.body
+        if line.kind == "judged" and body.get("about") == "test" and body.get("roll") in rolls:
+            found[str(body["subject"])] = str((body.get("fields") or {}).get("say") or "")
+    return found
+
+
+def note_outcome(
+    home: Path, name: str, test: str, answer: str, fields: Mapping[str, object] | None = None
+) -> str:
+    """Keep an experiment's outcome as lines of its roll or rolls; Unusable for one that is not known."""
+    _, runs = told_of_book(home, name)
+    known = EXPERIMENT_NAMED.get(test)
+    if known is None:
+        raise Unusable(f"no experiment {test[:60]!r}; there are: {', '.join(EXPERIMENT_NAMED)}", "test")
+    answers = [outcome.answer for outcome in known.outcomes]
+    if answer not in answers:
+        raise Unusable(f"{test}: {answer[:40]!r} is no outcome; outcomes: {', '.join(answers)}", "test")
+    with Ledger.open(home) as book:
+        kept = [
+            book.append(
+                Judged(roll=roll, about="test", subject=test, answer=answer, fields=dict(fields or {})),
+                happened_at=clock.wall(),
+            )
+            for roll in rolls_of(runs, name)
+        ]
+    return kept[-1][0].id if kept else ""
+
+
+def note_halves(home: Path, name: str, test: str, text: str) -> str:
+    """Keep what the pairs of a split roll show, given as "0.82:0.86,0.80:0.85"; Unusable where they cannot say."""
+    try:
+        pairs = [(float(a), float(b)) for a, _, b in (pair.partition(":") for pair in text.split(","))]
+        if not all(-1 <= d < 6 for pair in pairs for d in pair):
+            raise ValueError
+    except ValueError:
+        raise Unusable(
+            f"expected densities in pairs like 0.82:0.86,0.80:0.85, found {text[:60]!r}", "--pairs"
+        ) from None
+    answer, say = halves(pairs)
+    if answer is None:
+        raise Unusable(f"cannot say: {say}", "--pairs")
+    note_outcome(home, name, test, answer, {"pairs": text, "say": say})
+    return f"{answer}: {say}"
+
+
+def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evidence:
+    """What the book says of a run or a roll."""
+    run = run_of(runs, name)
+    rolls = rolls_of(runs, name)
+    measured: list[dict[str, Any]] = [
+        one.body["result"] for one in lines if one.kind == "measured" and one.body.get("roll") in rolls
+    ]  # type: ignore[misc]
+    departures = next(
+        (
+            one.body["result"]
+            for one in reversed(lines)
+            if one.kind == "measured"
+            and one.body.get("roll") in rolls
+            and one.body.get("what") == "departures"
+        ),
+        {},
+    ) or departures_of_run(lines, str(run.body["run"]) if run else "")
+    read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
+    read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
+    marks = [m for frame in read.get("frames", ()) for m in frame.get("marks", ())]
+    of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
+    found = pattern_of(read, of_reel[0][0] if len(of_reel) == 1 else None)
+    log, where = log_of(lines, run)
+    answers, tests = judged_of(lines, rolls, "question"), judged_of(lines, rolls, "test")
+    where |= {f"answer {said}": line for said, (_, line) in answers.items()}
+    where |= {test: line for test, (_, line) in tests.items()}
+    given = {
+        "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
+        "aim_of": departures.get("aim_of") if isinstance(departures, dict) else None,
+        "log": log, "marks": marks, "frames": len(read.get("frames", ())) or None, "pattern": found["answer"], "cast": read.get("cast", {}),
+        "answers": {said: answer for said, (answer, _) in answers.items()}, "tests": {test: answer for test, (answer, _) in tests.items()},
+        "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
+    }  # fmt: skip
+    evidence = evidence_from(given)
+    return Evidence(
+        **{**{f: getattr(evidence, f) for f in evidence.__dataclass_fields__}, "lines": where, "scans": read}
+    )
+
+
+def judged_of(lines: list[Line], rolls: list[str], about: str) -> dict[str, tuple[str, str]]:
+    """The last word on each question or experiment of some rolls, and the line it was kept as."""
+    return {
+        str(one.body["subject"]): (str(one.body["answer"]), one.id)
+        for one in lines
+        if one.kind == "judged" and one.body.get("roll") in rolls and one.body.get("about") == about
+    }
+
+
+def _entries(run: Line) -> list[dict[str, Any]]:
+    return list(run.body.get("rolls", ()))  # type: ignore[call-overload]
+
+
+def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[str, str]]:
+    """Deviations that a run's events tell, and the line each rests on."""
+    if run is None:
+        return {}, {}
+    log: dict[str, Any] = {}
+    where: dict[str, str] = {}
+    own = [one for one in lines if one.kind == "run event" and one.body.get("run") == run.body["run"]]
+    aim = AIM_C.get(str(run.body.get("process")))
+    for line in own:
+        fields: dict[str, Any] = line.body.get("fields", {})  # type: ignore[assignment]
+        event = line.body.get("event")
+        if (
+            event == "temperature"
+            and aim
+            and "of" not in fields  # tapped at the sink: read with the run's state, below
+            and fields.get("celsius") is not None
+            and fields.get("step", "developer") == "developer"
+        ):
+            log["developer_temperature_off_c"] = float(fields["celsius"]) - aim
+            where["developer_temperature_off_c"] = line.id
+        if event == "deviation":
+            key = {
+                "missed agitation": "missed_agitation",
+                "late pour": "late_drain",
+                "late drain": "late_drain",
+                "filled short": "tank_fill_short",
+            }.get(str(fields.get("what", "")))
+            if key:
+                log[key], where[key] = True, line.id
+    baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
+    if baths:  # a run of which no bath is noted says nothing of its stop
+        log["stop_bath_used"], where["stop_bath_used"] = bool(baths.get("stop")), run.id
+    for role in ("developer", "bleach", "fixer"):
+        used = _area_before(lines, str(baths.get(role, "")), run)
+        if used is not None:
+            log[f"{role}_area_m2_per_litre"], where[f"{role}_area_m2_per_litre"] = used, run.id
+    mixed = next(
+        (one for one in lines if one.kind == "bath" and one.body.get("bath") == baths.get("developer")), None
+    )
+    if mixed is not None:
+        log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
+        where["developer_age_days"] = mixed.id
+    aged = film_age(lines, run)
+    if aged is not None:
+        log["film_age_years"], where["film_age_years"] = aged
+    tapped, taps = log_of_taps(lines, run)
+    if tapped:  # a tapped run tells its own times and in which bath a trouble was; a bare word is for one that was not
+        log = {key: value for key, value in log.items() if key not in ("missed_agitation", "late_drain")}
+    return log | tapped, where | taps
+
+
+def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
+    mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
+    if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
+        return None
+    before = [
+        one
+        for one in lines
+        if one.kind == "run"
+        and one.happened_at < run.happened_at
+        and bath in dict(one.body.get("baths", {})).values()
+    ]  # type: ignore[call-overload]
+    names = [str(entry.get("roll")) for one in before for entry in _entries(one)]
+    wanted = set(names)
+    sizes = {
+        roll: film_area(one.body)
+        for one in lines
+        if one.kind == "roll" and (roll := str(one.body["roll"])) in wanted
+    }
+    return sum(sizes.get(name, 0.0) for name in names) / (float(mixed.body["volume_ml"]) / 1000)  # type: ignore[arg-type]
+
+
+def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, Any]]:
+    """Every judged roll with the things its run touched."""
+    verdicts = {
+        str(one.body["roll"]): one.body["answer"]
+        for one in lines
+        if one.kind == "judged" and one.body.get("about") == "frame" and one.body.get("subject") == "roll"
+    }
+    found = []
+    for roll, answer in verdicts.items():
+        run = next((r for r in runs.values() if any(e.get("roll") == roll for e in _entries(r))), None)
+        things = [str(t) for t in run.touches if t.kind not in ("roll", "run")] if run else []
+        things += [
+            str(t)
+            for one in lines
+            if one.kind in ("roll", "exposed", "scan") and one.body.get("roll") == roll
+            for t in one.touches
+            if t.kind not in ("roll",)
+        ]
+        baths = dict(run.body.get("baths", {})) if run else {}  # type: ignore[call-overload]
+        roles = {f"bath:{bath}": role for role, bath in baths.items()}
+        found.append({"id": roll, "bad": answer == "bad", "things": sorted(set(things)), "roles": roles})
+    return found

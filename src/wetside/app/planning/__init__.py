@@ -1,0 +1,1 @@
+"""Home, laboratory or wait: what the plan asks, and what it answers."""

@@ -1,0 +1,136 @@
+"""What goes along with a printed roll: the transform, what was done to it, and one page for the colourist."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from wetside import __version__
+from wetside.app.printing.recipe import Recipe
+from wetside.app.sensitometry.crosstalk import calibration_sheet
+from wetside.stages.positive.transform import clf_text
+from wetside.store.scans.sinks import write_text
+
+BESIDE = ("positive.clf", "positive.json", "positive.txt")
+
+
+def write_beside(
+    out: Path, recipe: Recipe, about: dict[str, Any], even: dict[str, Any], seen: dict[str, Any]
+) -> None:
+    """`positive.clf`, `positive.json` and `positive.txt`.
+
+    about       what was found with the recipe
+    even        the roll's consistency; `seen` each frame's rebate over the roll's base, by file [D]
+    """
+    sheet = sheet_of(recipe, about, even, seen)
+    write_text(out / "positive.clf", clf_text(recipe.group()))
+    write_text(out / "positive.json", json.dumps(sheet, indent=2, ensure_ascii=False) + "\n")
+    write_text(out / "positive.txt", one_page(sheet, recipe))
+
+
+def sheet_of(
+    recipe: Recipe, about: dict[str, Any], even: dict[str, Any], seen: dict[str, Any]
+) -> dict[str, Any]:
+    """The `wetside.positive-sheet/1` object."""
+    fitted = recipe.table is not None
+    return {
+        "schema": "wetside.positive-sheet/1",
+        "input": "evened negative: transmittance 0–1, code / 65535 in 16-bit TIFF",
+        "order": "STEM.cdl (slope on transmittance = printer-light trim in density), then positive.clf",
+        "output": "ACES2065-1 (then ADX10)" if recipe.space == "ADX10" else recipe.space,
+        "base": dict(zip("rgb", recipe.base)), "door": recipe.door,
+        "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
+        "say": about["say"], "calibration": calibration_sheet(about["calibration"]), "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
+        "exposure": about["exposure"],
+        "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "turned": recipe.turns, "negative": recipe.negative, "names": recipe.names,
+        "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
+        "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
+        "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
+    }  # fmt: skip
+
+
+def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
+    """What a colourist wants to know, from `positive.json`, in order."""
+    notes = sheet.get("notes") or {}
+    even = sheet["consistency"]
+    map_ = sheet["map"]
+    base = " ".join(f"{sheet['base'][layer]:.3f}" for layer in "rgb")
+    trims = sheet["trims"]
+    balance = " ".join(f"{value:+.3f}" for value in sheet["balance"])
+    film = ", ".join(
+        f"{word} {notes[key]:g}" if isinstance(notes[key], float) else f"{word} {notes[key]}"
+        for key, word in (("roll", "roll"), ("stock", "stock"), ("process", "process"), ("ei", "EI"))
+        if notes.get(key)
+    )
+    rows = [
+        ("Film", film or "not noted"),
+        ("Input", sheet["input"]),
+        ("Output", sheet["output"]),
+        ("Order", sheet["order"]),
+        (
+            "Edges",
+            f"the pictures alone, cut from the scans to one size{_turned(sheet.get('turned') or {})}"
+            if sheet.get("cuts")
+            else "the whole scans, rebate included",
+        ),
+        ("Door", f"{sheet['door']}: {sheet['say']}"),
+        ("Base r g b", f"{base} D"),
+        (
+            "Lights",
+            f"{len(trims)} {'frame' if len(trims) == 1 else 'frames'} trimmed, balance r g b {balance} D; in the CDLs, 0.301 D a stop",
+        ),
+        ("Evenness", f"{map_['say']}{'; an additive cast is taken out' if map_['cast'] else ''}"),
+        ("Consistency", even["say"]),
+    ]
+    if map_["label"]:
+        rows.insert(8, ("It stays uneven", map_["label"]))
+    if sheet.get("calibration"):
+        rows.insert(
+            5, ("Calibration", f"{sheet['calibration']['say']}; its matrix is in the CLF, in density")
+        )
+    if sheet.get("negative") == "dpx":
+        rows.insert(
+            2,
+            (
+                "10-bit negatives",
+                "printing density, code 95 at the base above, 500 codes a density; the CLF takes the 16-bit input",
+            ),
+        )
+    for one in sheet.get("corrections", ()):
+        rows.append(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}"))
+    rows += [("Exposure", say) for say in sheet.get("exposure", ())]
+    for one in sheet.get("marks_left", ()):
+        rows.append(
+            ("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}")
+        )
+    rows.append(("Made by", sheet["versions"]["laws"]))
+    return rows
+
+
+def _turned(turned: dict[str, float]) -> str:
+    if not turned:
+        return ""
+    many = "1 frame" if len(turned) == 1 else f"{len(turned)} frames"
+    most = max(map(abs, turned.values()))
+    return f"; {many} that lay askew, by up to {most:.1f}°, set straight before the transform, evened negatives alike"
+
+
+def one_page(sheet: dict[str, Any], recipe: Recipe) -> str:
+    """The page as plain text, 88 columns."""
+    import textwrap
+
+    lines = ["FOR THE COLOURIST", ""]
+    for name, value in facts(sheet):
+        lines += textwrap.wrap(value, 88, initial_indent=f"{name:<18}", subsequent_indent=" " * 18)
+    lines += [
+        "", "To get the picture from an evened negative, in any general colour-management library:",
+        "apply STEM.cdl, then positive.clf, to code / 65535. It is the picture within one code.", "",
+    ]  # fmt: skip
+    if recipe.trims:
+        lines += ["Trimmed frames, density added r g b:"]
+        shown = list(recipe.trims.items())[:30]
+        lines += [f"  {file:<40} " + "  ".join(f"{value:+.3f}" for value in trim) for file, trim in shown]
+        more = len(recipe.trims) - len(shown)
+        lines += [f"  and {more} more in positive.json"] if more else []
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,1 @@
+"""Signs: what the scans show of faults, as marks, casts, bands and repeats."""

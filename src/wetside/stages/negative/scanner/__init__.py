@@ -1,0 +1,1 @@
+"""What the scanner did: its light, stray light, exposure, noise, sharpening."""
