@@ -8,10 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from wetside.app.book import strike
+from wetside.app.bottles import bottled, empty
 from wetside.app.shelf import shelf, shelf_of
 from wetside.book.kinds import Correction, Note
 from wetside.book.text import line_of
 from wetside.demo.story import BEGAN, told
+from wetside.figures.finding import Unusable
 from wetside.store.ledger import Ledger
 from wetside.store.summaries import FOLDER
 
@@ -87,3 +90,18 @@ def test_a_note_makes_no_shelf_anew(home: Path, monkeypatch: pytest.MonkeyPatch)
         book.append(Note(text="x", about=("roll:R01",)), happened_at=NOW)
     monkeypatch.setattr("wetside.app.shelf.told_of", lambda lines: pytest.fail("all lines were read again"))
     assert shelf(home, NOW) == first
+
+
+def test_an_emptied_bottle_leaves_the_shelf_and_nothing_else(home: Path) -> None:
+    before = shelf(home)
+    line = empty(home, "bleach 1")
+    after = shelf(home)
+    gone = {b["bath"] for b in before["baths"]} - {b["bath"] for b in after["baths"]}
+    assert gone == {"bleach 1"} and after["emptied"] == ["bleach 1"]
+    assert "bath bleach 1" not in {d["what"] for d in after["due"]}
+    with pytest.raises(Unusable, match="no bath 'bleach 1'"):
+        empty(home, "bleach 1")
+    with pytest.raises(Unusable, match="was emptied"):
+        bottled(home, "ecn-2", {"bleach": 1000.0}, {"bleach": "bleach 1"})
+    strike(home, line, "it was the fixer")
+    assert {b["bath"] for b in shelf(home)["baths"]} == {b["bath"] for b in before["baths"]}

@@ -29,6 +29,11 @@ def test_a_sheet_is_made_bottles_are_written_down_and_labelled(site: str, chromi
     assert "developer of May" in page.inner_text(".labels")
     page.goto(f"{site}/mix")
     assert "developer of May" in page.inner_text(".bottles")
+    page.click("text=fixer of May is emptied")
+    page.wait_for_url("**/mix?emptied=*")
+    assert "developer of May" in page.inner_text(".bottles")
+    assert "fixer of May" not in page.inner_text(".bottles")
+    assert "off the shelf" in page.inner_text("main") and "collection point" in page.inner_text("main")
     page.close()
 
 

@@ -15,18 +15,31 @@ from wetside.store.ledger import FILE, Ledger
 from wetside.store.summaries import summary
 
 DAY = 86_400.0
-VERSION = 3
+VERSION = 4
 #: Film area a litre of a bath carries at the least [m²], about three rolls of 36: a cautious limit. Common practice.
 AREA_A_LITRE = 0.16
 #: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
 KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
 #: Kinds of lines the shelf rests on; those that speak of one roll alone, and of which there are many.
 OF_ONE_ROLL = ("exposed", "scan", "measured", "parcel")
-TELLING = ("roll", "run", "bath", "tank", "reel", "thermometer", "gear", "stock", "correction", *OF_ONE_ROLL)
+TELLING = (
+    "roll",
+    "run",
+    "bath",
+    "bath emptied",
+    "tank",
+    "reel",
+    "thermometer",
+    "gear",
+    "stock",
+    "correction",
+    *OF_ONE_ROLL,
+)
 #: Touched rolls from which the whole shelf is made anew.
 MOST_TOUCHED = 40
 THERMOMETER_DAYS = 180
 WAITING_DAYS = 45
+AWAY_DAYS = 30
 
 
 def shelf(home: Path, now: float | None = None) -> dict[str, Any]:
@@ -83,13 +96,18 @@ def grown(book: Ledger, told: dict[str, Any], new: list[Line]) -> dict[str, Any]
 
 def aged(told: dict[str, Any], now: float) -> dict[str, Any]:
     """What was told, with ages and what is due at a time."""
-    baths = [{**bath, "age_days": max(0.0, (now - bath["mixed_at"]) / DAY)} for bath in told["baths"]]
+    baths = [
+        {**bath, "age_days": max(0.0, (now - bath["mixed_at"]) / DAY)}
+        for bath in told["baths"]
+        if bath["emptied_at"] is None or now < bath["emptied_at"]
+    ]
     gear = [
         {**thing, "checked_days": (now - thing["checked_at"]) / DAY} if "checked_at" in thing else thing
         for thing in told["gear"]
     ]
     due = _due({r["roll"]: r for r in told["rolls"]}, {b["bath"]: b for b in baths}, gear, now)
-    return {"schema": "wetside.shelf/1", **told, "baths": baths, "gear": gear, "due": due}
+    emptied = [bath["bath"] for bath in told["baths"] if bath["emptied_at"] is not None]
+    return {"schema": "wetside.shelf/1", **told, "baths": baths, "emptied": emptied, "gear": gear, "due": due}
 
 
 def _rolls(told: list[Line]) -> dict[str, dict[str, Any]]:
@@ -148,8 +166,10 @@ def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
             baths[body["bath"]] = {
                 "bath": body["bath"], "role": body["role"], "process": body.get("process"), "volume_ml": body["volume_ml"],
                 "mixed_at": line.happened_at, "kit": body.get("kit"), "bottle": body.get("bottle", ""),
-                "keeps_days": KEEPS.get(body["role"]), "line": line.id,
+                "keeps_days": KEEPS.get(body["role"]), "line": line.id, "emptied_at": None,
             }  # fmt: skip
+        if line.kind == "bath emptied" and body["bath"] in baths:
+            baths[body["bath"]]["emptied_at"] = line.happened_at
         if line.kind == "run":
             ran = sum(sizes.get(entry.get("roll", ""), 0.0) for entry in body.get("rolls", ()))
             for name in set(body.get("baths", {}).values()):
@@ -209,32 +229,28 @@ def _tank_or_reel(body: dict[str, Any]) -> str:
 def _due(
     rolls: dict[str, Any], baths: dict[str, Any], gear: list[dict[str, Any]], now: float
 ) -> list[dict[str, str]]:
-    due = []
-    for roll in rolls.values():
+    """What waits to be done: the thing, why, and the deed that ends it (plan, return, scan, test, compare)."""
+    due: list[dict[str, str]] = []
+
+    def wants(kind: str, name: str, deed: str, why: str) -> None:
+        due.append({"what": f"{kind} {name}", "why": why, "deed": deed})
+
+    for name, roll in rolls.items():
         days = (now - roll["since"]) / DAY
         if roll["status"] == "exposed" and days > WAITING_DAYS:
-            due.append(
-                {"what": f"roll {roll['roll']}", "why": f"exposed {days:.0f} days ago and not processed"}
-            )
-        if roll["status"] == "at the laboratory" and days > 30:
-            due.append({"what": f"roll {roll['roll']}", "why": f"sent {days:.0f} days ago and not back"})
+            wants("roll", name, "plan", f"exposed {days:.0f} days ago and not processed")
+        if roll["status"] == "at the laboratory" and days > AWAY_DAYS:
+            wants("roll", name, "return", f"sent {days:.0f} days ago and not back")
         if roll["status"] == "processed":
-            due.append({"what": f"roll {roll['roll']}", "why": "processed and not scanned yet"})
-    for bath in baths.values():
-        keeps = bath["keeps_days"]
-        if keeps and bath["age_days"] > keeps:
-            due.append(
-                {
-                    "what": f"bath {bath['bath']}",
-                    "why": f"{bath['age_days']:.0f} days old; test it before a roll is risked (keeps about {keeps} days)",
-                }
-            )
+            wants("roll", name, "scan", "processed and not scanned yet")
+    for name, bath in baths.items():
+        keeps, age = bath["keeps_days"], bath["age_days"]
+        if keeps and age > keeps:
+            why = f"{age:.0f} days old; test it before a roll is risked (keeps about {keeps} days)"
+            wants("bath", name, "test", why)
     for thing in gear:
         if thing["kind"] == "thermometer" and thing.get("checked_days", 0) > THERMOMETER_DAYS:
-            due.append(
-                {
-                    "what": f"thermometer {thing['name']}",
-                    "why": f"last compared {thing['checked_days']:.0f} days ago",
-                }
+            wants(
+                "thermometer", thing["name"], "compare", f"last compared {thing['checked_days']:.0f} days ago"
             )
     return due

@@ -110,6 +110,19 @@ class BathMixed(Body):
 
 
 @dataclass(frozen=True, kw_only=True)
+class BathEmptied(Body):
+    """A bottle emptied: the bath leaves the shelf, and what it did stays. `to`: where it went."""
+
+    kind: ClassVar[str] = "bath emptied"
+    bath: str
+    to: str = ""
+    note: str = ""
+
+    def touches(self) -> tuple[Thing, ...]:
+        return things(bath=self.bath)
+
+
+@dataclass(frozen=True, kw_only=True)
 class TankOwned(Body):
     """A tank: what it holds, weighs and is made of; shapes of plastic and steel differ thermally."""
 
@@ -368,7 +381,7 @@ class Note(Body):
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
-        StockNoted, RollLoaded, Exposed, KitBought, BathMixed, TankOwned, ReelOwned, ThermometerChecked,
+        StockNoted, RollLoaded, Exposed, KitBought, BathMixed, BathEmptied, TankOwned, ReelOwned, ThermometerChecked,
         GearNoted, RunStarted, RunEvent, ScanAttached, Measured, PrintTrim, PrintGreys, StripBatch, StripRead, ControlAim, Calibrated, LightSeen, ParcelMoved, Judged, Issued,
         Planned, ProcessDefined, Correction, Note,
     )

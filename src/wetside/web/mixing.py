@@ -6,11 +6,12 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Form, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData, QueryParams
 from starlette.responses import RedirectResponse, Response
 
+from wetside.app.ink import line
 from wetside.app.processing import bottles
 from wetside.app.processing.mix import JARS, choices, mix
 from wetside.app.processing.warmth import compared
@@ -45,6 +46,9 @@ async def the_sheet(request: Request) -> Response:
         slip=slip,
         drawing=tank_drawing(sheet) if sheet else None,
         reels=REELS,
+        emptied=await run_in_threadpool(line, home(request), asked["emptied"])
+        if asked.get("emptied")
+        else None,
         **await run_in_threadpool(choices, home(request)),
     )
 
@@ -59,6 +63,12 @@ async def write_down(request: Request) -> Response:
     process = str(form.get("process", ""))[:60]
     written = await run_in_threadpool(bottles.bottled, home(request), process, volumes, names)
     return RedirectResponse(f"/mix/labels?{urlencode({'bath': written}, doseq=True)}", status_code=303)
+
+
+@router.post("/mix/emptied")
+async def emptied(request: Request, bath: str = Form(min_length=1, max_length=200)) -> Response:
+    line = await run_in_threadpool(bottles.empty, home(request), bath)
+    return RedirectResponse(f"/mix?{urlencode({'emptied': line})}#shelf", status_code=303)
 
 
 @router.post("/mix/thermometer")

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from wetside.app.book import append
 from wetside.app.shelf import shelf
-from wetside.book.kinds import BathMixed
+from wetside.book.kinds import BathEmptied, BathMixed
 from wetside.book.text import line_of
 from wetside.figures.finding import Unusable
 from wetside.laws.chemistry.safety import BY_ROLE
@@ -25,13 +26,16 @@ def bottles(home: Path, now: float | None = None) -> list[dict[str, Any]]:
 def bottled(home: Path, process: str, volumes: Mapping[str, float], names: Mapping[str, str]) -> list[str]:
     """Write down the baths that were mixed (role → mL, role → name); the names as written."""
     at = clock.wall()
-    known = {bath["bath"] for bath in shelf(home)["baths"]}
+    there = shelf(home)
+    known = {bath["bath"] for bath in there["baths"]}
     chosen = {role: name.strip() for role, name in names.items() if name.strip()}
     for name in chosen.values():
         if name in known:
             raise Unusable(
                 f"a bath {name!r} stands on the shelf already; give the new one another name", "bath"
             )
+        if name in there["emptied"]:
+            raise Unusable(f"a bath {name!r} was emptied; give the new one another name", "bath")
         if len(name) > 60 or any(ord(sign) < 32 for sign in name):
             raise Unusable("a bath's name is up to 60 characters of text", "bath")
     if len(set(chosen.values())) != len(chosen):
@@ -47,6 +51,13 @@ def bottled(home: Path, process: str, volumes: Mapping[str, float], names: Mappi
             [line_of(body, name=uuid.uuid4().hex, happened_at=at, noted_at=at) for body in bodies]
         )
     return list(chosen.values())
+
+
+def empty(home: Path, bath: str) -> str:
+    """Write down that a bottle was emptied; the id of the line. Unusable where no such bath stands on the shelf."""
+    if bath not in {one["bath"] for one in shelf(home)["baths"]}:
+        raise Unusable(f"no bath {bath!r} on the shelf", "bath")
+    return append(home, BathEmptied(bath=bath)).id
 
 
 def labels_of(home: Path, names: list[str]) -> list[dict[str, Any]]:
