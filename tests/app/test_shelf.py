@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from wetside.app.book import strike
-from wetside.app.bottles import bottled, empty
+from wetside.app.processing.bottles import bottled, empty
 from wetside.app.shelf import shelf, shelf_of
 from wetside.book.kinds import Correction, Note
 from wetside.book.text import line_of
