@@ -5,9 +5,12 @@ import json
 import numpy as np
 import pytest
 
+from wetside.figures.channels import rgb
+from wetside.stages.negative.found.shown import FilmOfFrame
 from wetside.stages.negative.found.steady import steady
+from wetside.stages.negative.scanner.fall_off import fall_off
 from wetside.stages.negative.scanner.levelling import Level
-from wetside.stages.negative.scanner.light_surface import surface_from, surface_through
+from wetside.stages.negative.scanner.light_surface import fitted_surface, surface_from, surface_through
 from wetside.stages.negative.scanner.working import Working, in_steps
 
 pytestmark = pytest.mark.independent(how="exposure and light planted in made frames")
@@ -62,6 +65,28 @@ def test_a_roll_of_equal_frames_does_not_tell_its_light() -> None:
 
 def test_two_frames_do_not_tell() -> None:
     assert steady(_roll(lens=False)[:2]) is None
+
+
+def test_a_tall_frame_whose_small_picture_misses_its_shape_keeps_its_light_to_a_thousandth() -> None:
+    tall = 644 / 353
+    v, u = np.mgrid[0:240, 0:132]
+    u, v = (u + 0.5) / 66 - 1, ((v + 0.5) / 120 - 1) * tall
+    level = -np.log10(1 - 0.18 * (u * u + (v - 0.2) ** 2))
+    rebate = (v < -0.7) | (v > 1.5)
+    found = fitted_surface(np.repeat(level[..., None], 3, axis=2), rebate, tall)
+    assert found is not None
+    here = found.at(np.zeros(1), np.array([0.5]))[0, 0] - (-np.log10(1 - 0.18 * 0.09))
+    assert here == pytest.approx(-np.median(level[rebate]), abs=2e-4)
+
+
+@pytest.mark.parametrize("lens", [False, True])
+def test_two_frames_rebate_tells_a_strong_light_to_a_thousandth(lens: bool) -> None:
+    edges = (30.0, 30.0, 210.0, 130.0)
+    films = [FilmOfFrame(edges, True, rgb(BASE + 0.15), None)] * 2
+    found = fall_off([one for one, shift in zip(_roll(lens), SHIFTS) if shift == 0], films)
+    assert found is not None
+    wanted = _light(160, 240, lens)[80, 120] - 0.15
+    assert found.at(120, 80, 240, 160) == pytest.approx(np.full(3, wanted), abs=1e-3)
 
 
 def test_a_strong_light_is_fitted_in_light_and_a_gaussian_one_in_density() -> None:

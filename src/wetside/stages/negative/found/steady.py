@@ -63,7 +63,7 @@ def steady(frames: Sequence[Working]) -> Steady | None:
     rebate = _base_hued(middle, same)
     if rebate.mean() < LEAST_SHARE:
         return None
-    found = fitted_surface(middle, rebate)
+    found = fitted_surface(middle, rebate, frames[0].height / frames[0].width)
     if found is None or found.error > LEFT_OVER:
         return None
     lacking = found.over(*rebate.shape)[rebate]

@@ -21,6 +21,8 @@ from wetside.stages.negative.scanner.working import Working
 
 CELLS = 24
 LEAST_CELLS = 24
+#: Pixels of rebate that make a cell of it.
+FEWEST_IN_CELL = 12
 #: A difference [D] between two places of the picture that is worth a word.
 WORTH = 0.02
 
@@ -87,31 +89,26 @@ def _from_one_side(u: np.ndarray, v: np.ndarray, values: np.ndarray, tall: float
 
 
 def _tall(frame: Working) -> float:
-    return frame.kept.shape[0] / frame.kept.shape[1]
+    return frame.height / frame.width
 
 
 def _cells(pairs: Iterable[tuple[Working, FilmOfFrame]]) -> np.ndarray:
-    """Rows (u, v, r, g, b): median density over the frame's own base in cells of rebate, over all frames."""
-    gathered: dict[tuple[int, int], list[np.ndarray]] = {}
-    shape = (1, 1)
+    """Rows (u, v, r, g, b): median density over the frame's own base in cells of rebate, and where its pixels lie, over all frames."""
+    gathered: dict[int, list[np.ndarray]] = {}
     for frame, film in pairs:
         density = frame.density
-        shape = density.shape[:2]
         base = np.array(film.base)
         even, mean = flat(density)
         unexposed = (
-            even & near_base(mean, base[None], 0.16) & _hue(mean, base) & outside_picture(shape, film.edges)
+            even
+            & near_base(mean, base[None], 0.16)
+            & _hue(mean, base)
+            & outside_picture(density.shape[:2], film.edges)
         )
         unexposed = cv2.erode(unexposed.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
-        for cell, value in _medians(mean - base.astype(np.float32), unexposed):
-            gathered.setdefault(cell, []).append(value)
-    half = CELLS / 2
-    return np.array(
-        [
-            [(c + 0.5 - half) / half, (r + 0.5 - half) / half * shape[0] / shape[1], *np.median(v, axis=0)]
-            for (r, c), v in gathered.items()
-        ]
-    ).reshape(-1, 5)
+        for cell, row in _medians(mean - base.astype(np.float32), unexposed, _tall(frame)):
+            gathered.setdefault(cell, []).append(row)
+    return np.array([np.median(rows, axis=0) for rows in gathered.values()]).reshape(-1, 5)
 
 
 def _hue(mean: np.ndarray, base: np.ndarray) -> np.ndarray:
@@ -120,19 +117,19 @@ def _hue(mean: np.ndarray, base: np.ndarray) -> np.ndarray:
     return (np.abs(away[..., 1] - away[..., 0]) < 0.04) & (np.abs(away[..., 2] - away[..., 0]) < 0.04)
 
 
-def _medians(values: np.ndarray, chosen: np.ndarray) -> list[tuple[tuple[int, int], np.ndarray]]:
-    """Median (3,) of the chosen pixels of every cell that holds enough of them."""
+def _medians(values: np.ndarray, chosen: np.ndarray, tall: float) -> list[tuple[int, np.ndarray]]:
+    """Rows (u, v, r, g, b) of every cell that holds enough chosen pixels: their mean place, which need not be the cell's middle, and their median."""
     height, width = chosen.shape
     rows, columns = np.nonzero(chosen)
     cell = (rows * CELLS // height) * CELLS + columns * CELLS // width
     order = np.argsort(cell, kind="stable")
     numbers, starts = np.unique(cell[order], return_index=True)
-    parts = np.split(values[rows[order], columns[order]], starts[1:])
+    places = np.stack([(columns + 0.5) / width * 2 - 1, ((rows + 0.5) / height * 2 - 1) * tall], axis=1)
     return [
-        ((int(n) // CELLS, int(n) % CELLS), np.median(part, axis=0))
-        for n, part in zip(numbers, parts)
-        if len(part) >= 12
-    ]
+        (int(number), np.concatenate([places[part].mean(axis=0), np.median(values[rows[part], columns[part]], axis=0)]))
+        for number, part in zip(numbers, np.split(order, starts[1:]))
+        if len(part) >= FEWEST_IN_CELL
+    ]  # fmt: skip
 
 
 def fall_off_said(found: FallOff | None, width: int, height: int) -> tuple[Finding, ...]:

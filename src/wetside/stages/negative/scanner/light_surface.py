@@ -156,13 +156,16 @@ def _doubt(design: np.ndarray, wanted: np.ndarray, weights: np.ndarray) -> np.nd
     return np.linalg.pinv(design.T @ design) * left * alike
 
 
-def fitted_surface(level: np.ndarray, where: np.ndarray) -> Surface | None:
-    """The surface through a picture (h, w, 3) [D] at chosen pixels, 0 at their middle; None when they lie on one side."""
+def fitted_surface(level: np.ndarray, where: np.ndarray, tall: float) -> Surface | None:
+    """The surface through a picture (h, w, 3) [D] at chosen pixels, 0 at their middle; None when they lie on one side.
+
+    `tall` is the scan's height over its width: whole pixels of a small picture miss it by up to half a hundredth.
+    """
     height, width = level.shape[:2]
     rows, columns = np.nonzero(where)
     u = (columns + 0.5 - width / 2) / (width / 2)
-    v = (rows + 0.5 - height / 2) / (width / 2)
-    if len(u) < 60 or np.ptp(u) < 0.8 or np.ptp(v) < 0.5 * np.ptp(u) * height / width:
+    v = ((rows + 0.5) / height - 0.5) * 2 * tall
+    if len(u) < 60 or np.ptp(u) < 0.8 or np.ptp(v) < 0.5 * np.ptp(u) * tall:
         return None
     thin = max(1, len(u) // 4000)
     values = level[rows, columns][::thin]
