@@ -15,9 +15,9 @@ from wetside.laws.image.evenness import stain_factor
 
 #: A small map is first grown to this many rows in the logarithm, so that straight lines between rows suffice.
 ROWS = 512
-#: A map that many frames share is kept at every row of theirs, in 16 bits, where that takes no more bytes than this and
-#: its factors lie within this ratio, so that its steps are finer than the codes.
-ROOM, RATIO = 300_000_000, 4.0
+#: A map that many frames share is kept at every row of theirs where that takes no more bytes than this: in 16 bits where its
+#: factors lie within this ratio, so that its steps are finer than the codes, else in single precision.
+ROOM, RATIO = 600_000_000, 4.0
 STEP = 64
 LEAST = 1e-6
 #: A veil of fewer scan values is taken off in parts of them.
@@ -29,10 +29,11 @@ NO_VEIL: Veil = (0.0, 0.0, 0.0)
 
 class Grown(NamedTuple):
     """A map at a frame's width: `rows` float32 (n + 2, w, 3), 512 or more and one carried on at either rim, to go between; or
-    all rows of the frame in uint16 (h, w, 3), times `unit`."""
+    `every` row of the frame (h, w, 3), in uint16 or float32, times `unit`."""
 
     rows: np.ndarray
     unit: float = 1.0
+    every: bool = False
 
 
 class EvenMap:
@@ -59,11 +60,6 @@ class EvenMap:
         self._room = np.empty((0, width, 3), np.float32)
 
     @property
-    def full(self) -> bool:
-        """True when the map holds every row of the frame."""
-        return self.grown is not None and self.grown.rows.dtype == np.uint16
-
-    @property
     def plain(self) -> bool:
         """True when nothing varies over the frame."""
         return self.grown is None and self.across is None
@@ -80,7 +76,7 @@ class EvenMap:
         not copied; no factors where nothing varies."""
         if self.plain:
             return None, self.gain * FULL
-        if self.grown is not None and self.full:
+        if self.grown is not None and self.grown.every:
             out, scale = self.grown.rows[top : top + rows], self.gain * FULL * self.grown.unit
             return (out, scale) if self.across is None else (self._times_across(out, top), scale)
         if len(self._room) < rows:
@@ -112,18 +108,19 @@ class EvenMap:
 
 
 def shared_map(small: np.ndarray, height: int, width: int) -> Grown:
-    """A map for many frames of one size: at every row of theirs in 16 bits, where there is room for it."""
+    """A map for many frames of one size: at every row of theirs, where there is room for it."""
     grown = Grown(grown_map(small, height, width))
-    if 6 * height * width > ROOM or float(small.max()) > RATIO * float(small.min()):
+    steep = float(small.max()) > RATIO * float(small.min())
+    kept = np.dtype(np.float32 if steep else np.uint16)
+    if 3 * kept.itemsize * height * width > ROOM:
         return grown
-    unit = float(grown.rows.max()) / FULL
+    every = np.empty((height, width, 3), kept)
+    unit = 1.0 if steep else float(grown.rows.max()) / FULL
     between = EvenMap(None, None, 1 / (unit * FULL), height, width, grown)
-    every = np.empty((height, width, 3), np.uint16)
     for top in range(0, height, STEP):
         strip = between.strip(top, min(STEP, height - top))
-        np.rint(strip, out=strip)
-        every[top : top + len(strip)] = strip
-    return Grown(every, unit)
+        every[top : top + len(strip)] = strip if steep else np.rint(strip, out=strip)
+    return Grown(every, unit, every=True)
 
 
 def grown_map(small: np.ndarray, height: int, width: int) -> np.ndarray:
@@ -185,22 +182,26 @@ def evened_strip(
     veil        scan values r g b of stray light to take off; what would fall under 0 is 0
     scale       what the factors are multiplied with
     """
+    if factors is not None:
+        return cv2.multiply(_without(values, dark, veil), factors, dst=into, scale=scale, dtype=cv2.CV_16U)
+    # the library adds two pictures three times as fast as it multiplies one with a number
+    if _in_whole_numbers(values, dark, veil):
+        off = _veil_rows(veil, *values.shape[:2])
+        return cv2.addWeighted(values, scale, off, -scale, 0.0, dst=into, dtype=cv2.CV_16U)
     values = _without(values, dark, veil)
-    if (
-        factors is None
-    ):  # the library adds two pictures three times as fast as it multiplies one with a number
-        codes = cv2.addWeighted(values, scale, values, 0.0, 0.0, dst=into, dtype=cv2.CV_16U)
-    else:
-        codes = cv2.multiply(values, factors, dst=into, scale=scale, dtype=cv2.CV_16U)
-    return codes
+    return cv2.addWeighted(values, scale, values, 0.0, 0.0, dst=into, dtype=cv2.CV_16U)
+
+
+def _in_whole_numbers(values: np.ndarray, dark: float, veil: Veil) -> bool:
+    """Whether a veil may be rounded: that changes it by 1 in 64 at the most."""
+    return values.dtype == np.uint16 and not dark and min(veil) >= LEAST_VEIL
 
 
 def _without(values: np.ndarray, dark: float, veil: Veil) -> np.ndarray:
-    """Scan values without their dark level and a veil: in whole numbers where rounding the veil changes it by 1 in 64 at the most."""
-    whole = values.dtype == np.uint16 and not dark and min(veil) >= LEAST_VEIL
+    """Scan values without their dark level and a veil."""
     if not (dark or any(veil)):
         return np.ascontiguousarray(values)
-    if whole:
+    if _in_whole_numbers(values, dark, veil):
         return cv2.subtract(np.ascontiguousarray(values), _veil_rows(veil, *values.shape[:2]))
     return values.astype(np.float32) - (np.float32(dark) + np.array(veil, np.float32))
 

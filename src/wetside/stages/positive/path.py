@@ -15,8 +15,8 @@ import PyOpenColorIO as ocio
 from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, evened_strip
 from wetside.stages.positive.softening import Lifted, lift_strip
 
-#: Pixels at a time, which stay near the processor: where every row of the map is there, and where its rows must first be made.
-STRIP, MADE = 262_144, 65_536
+#: Pixels at a time: what is read of them, evened and printed stays near the processor from the file to the file.
+STRIP = 49_152
 Depth = Literal["u8", "u16", "f32"]
 _DEPTHS = {
     "u8": (ocio.BIT_DEPTH_UINT8, np.uint8),
@@ -55,7 +55,7 @@ def strips(
         even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
         and not any(veil) and not stains
     )  # fmt: skip
-    rows = max(1, (STRIP if even.full or even.plain else MADE) // values.shape[1])
+    rows = max(1, STRIP // values.shape[1])
     room = np.empty((0 if as_is else rows, *values.shape[1:]), np.uint16)
     for top in range(0, values.shape[0], rows):
         part = values[top : top + rows]
