@@ -11,7 +11,7 @@ pytestmark = [pytest.mark.browser]
 PAGES = {
     "/shelf": "R02", "/shelf/write?kind=roll&roll=R77": "Write it into the book", "/plan": "What the plan rests on", "/bench": "Start a run", "/glass": "Put scans on the glass", "/glass/R02?frame=2": "Read the roll", "/print": "Choose a roll",
     "/control": "Departures from the aim", "/control/sheet": "Set the aim",
-    "/causes?of=R03": "weak bleach: retained silver", "/stocks?name=TUN200X": "working EI", "/ink": "lines", "/ink?thing=roll:R01": "the life of roll:R01",
+    "/causes?of=R03": "weak bleach: retained silver", "/stocks?name=TUN200X": "working EI", "/ink": "lines", "/ink?thing=roll:R01": "The life of R01",
 }  # fmt: skip
 
 

@@ -122,10 +122,9 @@ async def carry_it(request: Request, name: str = Form(min_length=1, max_length=2
 
 
 @router.get("/ink")
-async def the_book(request: Request, thing: str = "", kind: str = "") -> Response:
-    return page(
-        request, "ink.html", **await run_in_threadpool(ink.ink, home(request), thing or None, kind or None)
-    )
+async def the_book(request: Request, thing: str = "", kind: str = "", sort: str = "") -> Response:
+    read = await run_in_threadpool(ink.ink, home(request), thing or None, kind or None, sort or None)
+    return page(request, "ink.html", sorts=ink.SORTS, **read)
 
 
 @router.get("/ink/line/{name}")
