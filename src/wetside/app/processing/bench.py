@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.processing.bottles import bottles, code
-from wetside.app.processing.runs import run, runs
+from wetside.app.processing.runs import in_words, run, runs
 from wetside.app.shelf import shelf
 from wetside.laws.chemistry.processes import Process, built_in
 from wetside.stages.bench.preflight import PREFLIGHT
@@ -56,7 +56,13 @@ def sink(home: Path, run_id: str) -> dict[str, Any] | None:
     found = run(home, run_id)
     if found is None:
         return None
-    return {"run": found, "preflight": [list(item) for item in PREFLIGHT], "troubles": troubles_as_json()}
+    phase = in_words(found["state"]["phase"], found["started_at"])
+    return {
+        "run": found,
+        "phase": phase,
+        "preflight": [list(item) for item in PREFLIGHT],
+        "troubles": troubles_as_json(),
+    }
 
 
 def baths_of(home: Path, run_id: str) -> list[dict[str, Any]] | None:

@@ -29,6 +29,7 @@ from wetside.store.ledger import Ledger
 #: Between reading the state and noting the event nobody else of this process may note.
 one_at_a_time = threading.Lock()
 DAY = 86_400.0
+NOTED = "noted, not timed here"
 UNTOUCHED = "abandoned before the first pour"
 
 
@@ -178,16 +179,20 @@ def runs(home: Path, most: int | None = None) -> tuple[list[dict[str, Any]], int
     return [row_of(entry) for entry in found if entry], len(lines)
 
 
+def in_words(phase: str, started_at: float) -> str:
+    """A run's phase in a list or a record: one that was written down without a pour was noted, not timed here."""
+    return NOTED if phase == "ready" and clock.wall() - started_at > DAY else phase
+
+
 def row_of(entry: Kept) -> dict[str, Any]:
-    """A run in a list. A run that was written down without a pour was noted, not timed here."""
+    """A run in a list."""
     phase = folded(entry.process, accepted(entry.process, entry.events))["phase"]
-    stale = phase == "ready" and clock.wall() - entry.started_at > DAY
     return {
         "id": entry.id,
         "process": entry.process.name,
         "started_at": entry.started_at,
         "rolls": [str(roll.get("roll", "")) for roll in entry.start.get("rolls") or ()],
-        "phase": "noted, not timed here" if stale else phase,
+        "phase": in_words(phase, entry.started_at),
     }
 
 
