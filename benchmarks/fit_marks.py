@@ -19,7 +19,7 @@ import cv2
 import numpy as np
 
 from benchmarks.crops import SIDE, crop
-from benchmarks.net import built, folded, written
+from benchmarks.net import built, folded, kept
 from benchmarks.photographs import split
 from wetside.stages.causes.signs.chance import SCALE, net_input
 
@@ -137,11 +137,11 @@ def kept_mean(net: Any, mean: list[np.ndarray] | None) -> list[np.ndarray]:
 
 
 def written_mean(net: Any, mean: list[np.ndarray], out: Path) -> None:
-    """Writes the net with the mean of its weights; the net goes on with its own."""
+    """Writes the mean of the net's weights; the net goes on with its own."""
     own = net.get_weights()
     net.set_weights(mean)
     net.save_weights(out / "marks.weights.h5")
-    written(folded(net), out)
+    kept(folded(net), out / "marks-weights.npz")
     net.set_weights(own)
 
 

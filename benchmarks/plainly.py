@@ -12,12 +12,11 @@ import numpy as np
 from scipy import ndimage
 from skimage.transform import resize_local_mean
 
-from benchmarks.net import LAYERS
+from benchmarks.net import LAYERS, weights_kept
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
 from wetside.stages.causes.signs.cast import COLUMNS, ROWS
 from wetside.stages.causes.signs.chance import NEAR, PAD, RIDGE, SCALE, WIDE
-from wetside.stages.causes.signs.net import PARTS, read_part
 from wetside.stages.causes.signs.stacked import LONG, inner
 from wetside.stages.negative.found.shown import FilmOfFrame
 
@@ -88,18 +87,9 @@ def shown_to_the_net(half: np.ndarray) -> np.ndarray:
     return np.concatenate([shown[dy::2, dx::2] for dy in (0, 1) for dx in (0, 1)], axis=2).transpose(2, 0, 1)
 
 
-def kernels() -> dict[str, tuple[np.ndarray, np.ndarray]]:
-    """Kernel (out, in, h, w) and bias of every layer of the net, by the layer's name."""
-    found = {}
-    for net in map(read_part, PARTS):
-        layers = [(name.split("!")[-1], net.getLayer(name)) for name in net.getLayerNames()]
-        found |= {name: tuple(one.blobs) for name, one in layers if one.type == "Convolution"}
-    return found
-
-
 def answered(planes: np.ndarray) -> np.ndarray:
     """The net's answer (16, h, w) to its planes, convolution by convolution."""
-    kept = kernels()
+    kept = weights_kept()
     made = {"planes": planes}
 
     def taken(name: str) -> np.ndarray:
