@@ -35,7 +35,7 @@ check: $(VENV)/.test ## lint, types, arrows
 	$(BIN)/python scripts/check_scripts.py
 
 test: check          ## everything, the browser included
-	$(BIN)/python -m pytest -n 2 --dist loadfile
+	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder
 
 bench: $(VENV)/.test ## ratios of GOALS, one run
 	$(BIN)/python -m benchmarks

@@ -264,7 +264,7 @@ def scan_of(known: Known) -> Scan:
 
 def main(files: int, seed: int = 0, strips: bool = False) -> None:
     """A row a condition: files whose frames were all found in order, frames found, frames claimed that are none."""
-    from wetside.app.reading.lengths import parts_in
+    from wetside.app.reading.lengths import parts_and_doubt
 
     print(
         "| condition | files with every frame found | frames found | false | overlap with the picture, least |\n|---|---|---|---|---|"
@@ -274,7 +274,7 @@ def main(files: int, seed: int = 0, strips: bool = False) -> None:
         least = 1.0
         for number in range(files):
             known = _drawn(how, list(FINE)[number % 4], seed + number)
-            parts = parts_in(scan_of(known))
+            parts = parts_and_doubt(scan_of(known))[0]
             good = 0
             for picture in known.pictures:
                 inside = [covered(part.box, picture) for part in parts]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import signal
 import subprocess
-import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,7 +19,7 @@ from wetside.figures.finding import Unusable
 from wetside.store.scans.journal import PLACE
 from wetside.store.scans.originals import write_tiff16
 
-FRAMES = 40
+FRAMES = 16
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +57,7 @@ def test_a_worker_killed_in_the_middle_loses_nothing_and_doubles_nothing(
     killed: list[int] = []
 
     def progress(what: str, done: int, total: int) -> None:
-        if what == "printing" and done >= 9 and not killed:
+        if what == "printing" and done >= 4 and not killed:
             workers[0].send_signal(signal.SIGKILL)
             killed.append(done)
 
@@ -75,10 +74,8 @@ def test_no_scheduler_and_no_extra_are_one_line(
     roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("wetside.app.printing.cluster.PATIENCE", 3.0)
-    began = time.monotonic()
     with pytest.raises(Unusable, match="no scheduler can be reached"):
         positive(roll, PositiveOptions(tmp_path / "out", crew=Cluster("tcp://127.0.0.1:9")))
-    assert time.monotonic() - began < 60
     assert not list((tmp_path / "out").glob("*.tif"))
     with pytest.raises(Unusable):
         Cluster("no such thing://x")._client()

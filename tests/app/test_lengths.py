@@ -12,7 +12,7 @@ from benchmarks.lengths import FINE, STRIPS, Held, Known, Laid, held, in_order, 
 from benchmarks.rolls import Setting, roll
 
 from wetside.app.printing.positive import PositiveOptions, positive
-from wetside.app.reading.lengths import opened, part_at, parts_in, roll_files
+from wetside.app.reading.lengths import opened, part_at, parts_and_doubt, roll_files
 from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.app.viewing import densitometer, glass
 from wetside.app.viewing.contact_sheet import write_contact_sheet
@@ -53,7 +53,7 @@ def stored(frame: dict) -> Rectangle:
 )  # fmt: skip
 def test_the_frames_of_a_length_are_found(gauge: str, how: Laid) -> None:
     known = length(replace(how, gauge=gauge, frames=4), 41)
-    parts = parts_in(scan_of(known))
+    parts = parts_and_doubt(scan_of(known))[0]
     assert len(parts) == 4
     for part, picture in zip(parts, known.pictures):
         inside = intersection_over_union(part.box.clipped_to(99_999, 99_999), picture)
@@ -71,7 +71,7 @@ def test_the_frames_of_a_length_are_found(gauge: str, how: Laid) -> None:
 def test_files_of_one_frame_stay_whole(tmp_path: Path) -> None:
     for i, gauge in enumerate(FINE):
         roll(tmp_path / gauge, Setting(gauge, frames=2, skew=0.5 * i), 60 + i)
-        assert [parts_in(load(tmp_path / gauge / f"n{n}.tif")) for n in (1, 2)] == [(), ()]
+        assert [parts_and_doubt(load(tmp_path / gauge / f"n{n}.tif"))[0] for n in (1, 2)] == [(), ()]
 
 
 @pytest.mark.independent(
@@ -143,7 +143,7 @@ def test_each_frame_of_a_length_is_printed_and_shown(tmp_path: Path) -> None:
 def test_strips_side_by_side_are_cut_one_after_the_other(gauge: str, how: str) -> None:
     told = STRIPS[how]
     known = held(replace(told, laid=replace(told.laid, gauge=gauge)), 91)
-    parts = parts_in(scan_of(known))
+    parts = parts_and_doubt(scan_of(known))[0]
     assert len(parts) == len(known.pictures) and in_order(parts, known.pictures)
     frames = told.frames[::-1] if told.laid.down else told.frames
     assert [part.strip for part in parts] == [n for n, count in enumerate(frames, 1) for _ in range(count)]
@@ -192,7 +192,7 @@ def test_a_strip_that_cannot_be_cut_leaves_the_file_whole_and_says_so(tmp_path: 
 )
 def test_one_strip_is_never_taken_for_several(how: Laid) -> None:
     for number, gauge in enumerate(FINE):
-        parts = parts_in(scan_of(length(replace(how, gauge=gauge, frames=4), 70 + number)))
+        parts = parts_and_doubt(scan_of(length(replace(how, gauge=gauge, frames=4), 70 + number)))[0]
         assert len(parts) == 4 and {part.strip for part in parts} == {1}
 
 

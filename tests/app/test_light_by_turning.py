@@ -94,11 +94,11 @@ def test_the_lights_gradient_and_the_films_come_back_apart(tmp_path: Path) -> No
 
 
 def test_a_positive_loses_the_lights_gradient_and_keeps_the_films_until_asked(tmp_path: Path) -> None:
-    lay(tmp_path / "roll", STAIN, LAMP)
+    reading = a_roll(tmp_path / "roll", STAIN, LAMP)
     left = {}
     for name, how in {"plain": {}, "evened": {"even": True}, "as scanned": {"leave": ("light",)}}.items():
         out = tmp_path / name
-        found = positive(tmp_path / "roll", PositiveOptions(out, negative="tiff", **how))  # type: ignore[arg-type]
+        found = positive(tmp_path / "roll", PositiveOptions(out, negative="tiff", reading=reading, **how))  # type: ignore[arg-type]
         codes = tifffile.imread(out / "f3.negative.tif")
         ends = [
             np.log10(codes[rows, LEFT : LEFT + W].mean(axis=(0, 1)))

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from wetside.book.kinds import Correction, Note, RollLoaded
 from wetside.book.life import life, standing, struck_ids
 from wetside.book.line import Line, Thing
-from wetside.book.text import Malformed, body_of, line_of, read, written
+from wetside.book.text import Malformed, line_of, read, written
 
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers(-(2**53), 2**53) | st.floats(allow_nan=False, allow_infinity=False) | st.text(),
@@ -62,10 +62,3 @@ def test_a_struck_correction_no_longer_strikes() -> None:
         ]
         for order in itertools.islice(itertools.permutations(chain), 24):
             assert ("l0" in struck_ids(order)) == (depth % 2 == 1)
-
-
-def test_a_body_of_a_later_version_is_kept_but_not_understood() -> None:
-    line = noted(RollLoaded(roll="R1", stock="DAY90", gauge="135"), "a", 1)
-    assert body_of(line) == RollLoaded(roll="R1", stock="DAY90", gauge="135")
-    later = Line(line.id, line.kind, 99, line.happened_at, line.noted_at, line.touches, line.body)
-    assert body_of(later) is None

@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
 import numpy as np
 import pytest
 import tifffile
+from tests.cli.calling import call
 
 from wetside.app.schemas import schema
 from wetside.app.viewing import glass
 
-CLI = [sys.executable, "-m", "wetside.cli.main"]
 LIGHT = np.array([0.80, 0.84, 0.78])
 TRUE = np.array([[1.30, -0.20, 0.0], [-0.10, 1.20, -0.06], [0.0, -0.15, 1.22]])
 GEAR = ("--light", "panel", "--scanner", "stand")
-
-
-def call(*words: str, home: Path) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "WETSIDE_HOME": str(home)}
-    return subprocess.run([*CLI, *words], capture_output=True, text=True, env=env, check=False, timeout=120)
 
 
 def target(folder: Path, known: np.ndarray) -> Path:

@@ -10,16 +10,10 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from tests.cli.calling import call
 
 from wetside.app.schemas import schema, schema_names
 from wetside.cli.main import COMMANDS
-
-CLI = [sys.executable, "-m", "wetside.cli.main"]
-
-
-def call(*words: str, home: Path | None = None) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "WETSIDE_HOME": str(home or "nowhere")}
-    return subprocess.run([*CLI, *words], capture_output=True, text=True, env=env, check=False, timeout=120)
 
 
 @pytest.mark.parametrize("words", [
@@ -89,9 +83,21 @@ def test_a_mixing_sheet_keeps_to_its_schema() -> None:
     jsonschema.validate(json.loads(done.stdout), schema("mix")["json_schema"])
 
 
+@pytest.mark.parametrize(
+    ("words", "code"), [(("--help",), 0), (("shelf", "--json"), 0), (("lok", "--json"), 2)]
+)
+def test_a_process_of_its_own_ends_as_its_command_does(
+    words: tuple[str, ...], code: int, tmp_path: Path
+) -> None:
+    program = [sys.executable, "-m", "wetside.cli.main", *words]
+    env = {**os.environ, "WETSIDE_HOME": str(tmp_path)}
+    done = subprocess.run(program, capture_output=True, text=True, env=env, check=False, timeout=120)
+    here = call(*words, home=tmp_path)
+    assert (done.returncode, done.stdout, done.stderr) == (code, here.stdout, here.stderr)
+
+
 def test_help_lists_every_command() -> None:
-    done = call("--help")
-    assert done.returncode == 0 and "positive" in done.stdout
+    assert all(name in call("--help").stdout for name in COMMANDS)
 
 
 @pytest.mark.independent(how="the interpreter's own list of what it loaded")

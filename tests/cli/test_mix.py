@@ -3,28 +3,20 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
+from tests.cli.calling import call
 
 from wetside.app.schemas import schema
 from wetside.book.kinds import TankOwned
 from wetside.store.ledger import Ledger
 
 
-def call(*words: str, home: Path | None = None) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "wetside.cli.main", "mix", *words]
-    env = {**os.environ, "WETSIDE_HOME": str(home or "nowhere")}
-    return subprocess.run(command, capture_output=True, text=True, env=env, check=False, timeout=60)
-
-
 def sheet(*words: str, home: Path | None = None) -> dict[str, Any]:
-    done = call(*words, "--json", home=home)
+    done = call("mix", *words, "--json", home=home)
     assert done.returncode == 0, done.stderr
     found: dict[str, Any] = json.loads(done.stdout)
     jsonschema.validate(found, schema("mix")["json_schema"])
@@ -90,7 +82,7 @@ def test_a_tank_of_the_book_brings_its_body(tmp_path: Path) -> None:
 
 
 def test_the_sheet_for_a_person_says_the_same(tmp_path: Path) -> None:
-    said = call("--process", "ecn-2", "--volume", "500", "--tank-g", "350", "--powder", "--kit-makes", "1000", "--part", "A=90", "--part", "B=30").stdout  # fmt: skip
+    said = call("mix", "--process", "ecn-2", "--volume", "500", "--tank-g", "350", "--powder", "--kit-makes", "1000", "--part", "A=90", "--part", "B=30").stdout  # fmt: skip
     for words in (
         "exactly  3:00",
         "presoak",
@@ -112,7 +104,7 @@ def test_the_sheet_for_a_person_says_the_same(tmp_path: Path) -> None:
     ["--tank-ml", "600", "--tank-reels", "0", "--reel", "135"],
 ])  # fmt: skip
 def test_a_slip_is_one_line(words: list[str], tmp_path: Path) -> None:
-    done = call("--process", "ecn-2", *words, "--json", home=tmp_path / "none")
+    done = call("mix", "--process", "ecn-2", *words, "--json", home=tmp_path / "none")
     assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1, done.stderr
     assert json.loads(done.stdout)["schema"] == "wetside.error/1"
     assert not (tmp_path / "none").exists()

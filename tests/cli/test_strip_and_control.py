@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import jsonschema
 import numpy as np
 import pytest
 import tifffile
+from tests.cli.calling import call
 
 from wetside.app.schemas import schema
 
-CLI = [sys.executable, "-m", "wetside.cli.main"]
 LIGHT = np.array([0.80, 0.84, 0.78])
 LEVELS = np.array([0.2, 0.55, 0.8]) + np.linspace(0.0, 1.5, 6)[:, None] ** 1.4
-
-
-def call(*words: str, home: Path) -> subprocess.CompletedProcess[str]:
-    env = {**os.environ, "WETSIDE_HOME": str(home)}
-    return subprocess.run([*CLI, *words], capture_output=True, text=True, env=env, check=False, timeout=120)
 
 
 @pytest.fixture

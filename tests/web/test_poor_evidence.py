@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 import warnings
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.cli.calling import call
 
 from wetside.book.kinds import BathMixed, Body, Judged, Measured, RollLoaded, RunStarted
 from wetside.store.ledger import Ledger
@@ -92,11 +90,7 @@ def test_the_page_says_it_and_what_would_help(case: tuple[Path, str, str]) -> No
 
 def test_the_command_says_it_and_what_would_help(case: tuple[Path, str, str]) -> None:
     home, say, helps = case
-    call = [sys.executable, "-m", "wetside.cli.main", "causes", "R1"]
-    env = {**os.environ, "WETSIDE_HOME": str(home)}
-    done = subprocess.run(call, capture_output=True, text=True, env=env, check=True, timeout=120)
-    assert say in done.stdout and helps in done.stdout
-    told = json.loads(
-        subprocess.run([*call, "--json"], capture_output=True, env=env, check=True, timeout=120).stdout
-    )
+    done = call("causes", "R1", home=home)
+    assert done.returncode == 0 and say in done.stdout and helps in done.stdout
+    told = json.loads(call("causes", "R1", "--json", home=home).stdout)
     assert any(say in one["say"] and helps in one["source"] for one in told["findings"])

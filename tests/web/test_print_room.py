@@ -14,6 +14,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from wetside.app.printing import print_room
+from wetside.app.printing.corrections import NAMES
 from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.app.printing.trims import keep_trims, trims_of
 from wetside.figures.finding import Unusable
@@ -72,7 +73,7 @@ def test_more_light_prints_lighter_and_evenness_can_be_switched_off(printed: Pat
     assert decoded(print_room.picture(printed, "R02", file, (0.2, 0.2, 0.2))).mean() > plain + 5
     red = decoded(print_room.picture(printed, "R02", file, (0.2, 0, 0)))
     assert red[..., 0].mean() - red[..., 2].mean() > 5
-    assert print_room.picture(printed, "R02", file, (0, 0, 0), print_room.AS_SCANNED) != print_room.picture(
+    assert print_room.picture(printed, "R02", file, (0, 0, 0), frozenset(NAMES)) != print_room.picture(
         printed, "R02", file, (0, 0, 0)
     )
 

@@ -39,9 +39,9 @@ def demo(home: Path, progress: Progress = silent, *, full: bool = False) -> dict
     """Build and run; may be run again without harm: files are remade alike, lines keep their ids."""
     scans = home / "scans"
     made = rolls()
-    for number, roll in enumerate(made):
-        build_roll(roll, scans / roll.name, 100 + number, 2.5 if full else 1.0)
-        progress("exposing, processing and scanning", number + 1, len(made))
+    for done, roll in enumerate(made, 1):
+        build_roll(roll, scans / roll.name, 99 + int(roll.name[1:]), 2.5 if full else 1.0)
+        progress("exposing, processing and scanning", done, len(made))
     with Ledger.open(home) as book:
         book.append_lines([line_of(t.body, name=t.id, happened_at=t.at, noted_at=t.at + 600) for t in told()])
         book.append_lines(list(_scan_lines(scans, made)))

@@ -12,9 +12,9 @@ from __future__ import annotations
 import json
 import math
 import re
-from dataclasses import asdict, fields
+from dataclasses import asdict
 
-from wetside.book.kinds import KINDS, Body
+from wetside.book.kinds import Body
 from wetside.book.line import Line, Thing
 
 HEADER = "wetside book 1"
@@ -74,20 +74,3 @@ def line_of(body: Body, *, name: str, happened_at: float, noted_at: float) -> Li
     """A line from a body of a known kind; its things are those the body says it touches."""
     content = json.loads(compact(asdict(body)))
     return Line(name, body.kind, body.version, float(happened_at), float(noted_at), body.touches(), content)
-
-
-def body_of(line: Line) -> Body | None:
-    """The body as its dataclass; None for a kind or a version this program does not know."""
-    kind = KINDS.get(line.kind)
-    if kind is None or line.version > kind.version:
-        return None
-    known = {one.name for one in fields(kind)}
-    given = {key: _frozen(value) for key, value in line.body.items() if key in known}
-    try:
-        return kind(**given)
-    except TypeError:
-        return None
-
-
-def _frozen(value: object) -> object:
-    return tuple(value) if isinstance(value, list) else value

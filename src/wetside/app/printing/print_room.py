@@ -14,7 +14,7 @@ from typing import Any
 import cv2
 import numpy as np
 
-from wetside.app.printing.corrections import NAMES, stays_out
+from wetside.app.printing.corrections import stays_out
 from wetside.app.printing.frames import veil_of
 from wetside.app.printing.recipe import NONE, Recipe, Rows, law_versions, read_recipe, write_recipe
 from wetside.app.printing.roll_transform import Wanted, roll_transform
@@ -45,13 +45,12 @@ from wetside.store.scans.folder import FolderListing
 
 LONGEST = 800
 DOORS = ("own", "fitted", "exchange")
-#: What stays in until it is asked for; and everything, which is the frame as scanned.
+#: What stays in until it is asked for.
 LEFT = ("mid-tones",)
 Leave = frozenset[str]
 #: Rolls as they were read last, by folder, with their files' stamps: printing one need not read it again.
 _READ: dict[Path, tuple[dict[str, list[int]], RollReading]] = {}
 MOST_READ = 4
-AS_SCANNED: Leave = frozenset(NAMES)
 
 
 @dataclass(frozen=True)

@@ -51,11 +51,6 @@ class Sizes:
         self._seen.setdefault((width, height), []).append(several)
 
 
-def parts_in(scan: Scan) -> tuple[Part, ...]:
-    """Parts of a file, in pixels of the file; none where it holds one frame."""
-    return _parts_and_doubt(scan)[0]
-
-
 Parted = tuple[tuple[Part, ...], tuple[Finding, ...]]
 #: What was found in the last files that were looked into, by content: listing, reading and printing a roll ask alike.
 _KNOWN: dict[tuple[str, str, int, int, int], Parted] = {}
@@ -63,8 +58,8 @@ _KNOWN_AT_MOST = 256
 _ONE_AT_A_TIME = Lock()
 
 
-def _parts_and_doubt(scan: Scan, shown: Boxes | None = None) -> Parted:
-    """Parts of a file, and what is said of strips that may lie side by side but cannot all be cut; `shown` by hand, no doubt."""
+def parts_and_doubt(scan: Scan, shown: Boxes | None = None) -> Parted:
+    """Parts of a file in its pixels, none where it holds one frame, and what is said of strips that may lie side by side but cannot all be cut; `shown` by hand, no doubt."""
     if shown is not None:
         return parts_by_hand(scan, shown, whole_part(scan)), ()
     if not scan.sha256:
@@ -145,7 +140,7 @@ def frames_in(scan: Scan, sizes: Sizes, shown: Boxes | None = None) -> Iterator[
     """
     size = scan.width * scan.shrink, scan.height * scan.shrink
     look = shown is not None or sizes.worth_a_look(*size)
-    parts, doubt = _parts_and_doubt(scan, shown) if look else ((), ())
+    parts, doubt = parts_and_doubt(scan, shown) if look else ((), ())
     if look and shown is None:
         sizes.saw(*size, len(parts) > 1)
     scan = replace(scan, findings=(*scan.findings, *doubt))
@@ -201,7 +196,7 @@ def _parts_told(path: Path) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
 def _parts(
     path: Path, size: int, stamp: int, shown: Boxes | None
 ) -> tuple[tuple[Part, ...], tuple[Finding, ...]]:
-    return _parts_and_doubt(recent(path), shown)
+    return parts_and_doubt(recent(path), shown)
 
 
 def part_at(path: Path) -> Part | None:

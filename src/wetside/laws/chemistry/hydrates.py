@@ -34,9 +34,6 @@ SALTS: dict[str, Salt] = {
 }
 NAMES = {0: "anhydrous", 1: "monohydrate", 1.5: "sesquihydrate", 5: "pentahydrate", 7: "heptahydrate", 10: "decahydrate"}  # fmt: skip
 
-#: Factors from the anhydrous salt as a textbook prints them (source basic-textbook-4): a check, not the law.
-PRINTED_FACTORS = {("sodium carbonate", 1): 1.17, ("sodium carbonate", 10): 2.70, ("sodium sulfite", 7): 2.0}
-
 
 def molar_mass(formula: str) -> float:
     """g/mol of a formula without brackets, as in Na2CO3."""
