@@ -76,7 +76,8 @@ def _flare(reading: RollReading) -> dict[str, Any] | None:
     if not shares:
         return None
     share = float(np.median(shares))
-    say = f"stray light, {share:.1%} of a frame's mean light, off {len(shares)} frames"
+    lies = ", as it lies over them" if any(f.flare.over for f in reading.frames if f.flare) else ""
+    say = f"stray light, {share:.1%} of a frame's mean light, off {len(shares)} frames{lies}"
     return _entry("flare", -float(np.log10(1 - share)), say, "light is seen over the opaque holder, where none can come through the film")  # fmt: skip
 
 

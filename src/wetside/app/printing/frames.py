@@ -122,7 +122,7 @@ class Printer:
         even = self.even_map(scan, more)
         values = scan.pixels if scan.pixels.dtype != np.uint8 else scan.pixels.astype(np.uint16)
         stains = lifted(self.recipe.softened(scan.file).values(), scan.shrink, scan.height, scan.width)
-        return strips(values, self.recipe.dark, even, veil, stains)
+        return strips(values, self.recipe.dark, even, veil, stains, self.recipe.form(scan.file))
 
     @contextlib.contextmanager
     def _laid(self, file: str, stem: str, shape: tuple[int, int, int]) -> Iterator[LayBoth]:

@@ -33,7 +33,7 @@ from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
 from wetside.stages.negative.scanner.working import field_within, reduced
 from wetside.stages.positive.cut import cuts_of, window, within
-from wetside.stages.positive.evening import EvenMap, across_rows
+from wetside.stages.positive.evening import EvenMap, VeilOver, across_rows
 from wetside.stages.positive.fit import neutral_trim
 from wetside.stages.positive.path import Through
 from wetside.stages.positive.softening import lift_strip, lifted
@@ -288,7 +288,9 @@ def evened_small(
     slopes = slope_of(trim)
     values = copy.values
     if recipe.dark or any(veil):
-        off = (np.array(veil) + recipe.dark) * (65535 / copy.full_scale)
+        form = recipe.form(file)
+        lies = np.array(veil) if form is None else VeilOver(veil, form, height, width, False).strip(0, height)
+        off = (lies + recipe.dark) * (65535 / copy.full_scale)
         values = values.astype(np.float32) - off.astype(np.float32)
     lit = cv2.multiply(factors, (*slopes, 0.0))  # type: ignore[call-overload]
     codes = cv2.multiply(values, lit, dtype=cv2.CV_16U)

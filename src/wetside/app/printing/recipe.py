@@ -27,7 +27,7 @@ Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)
 #: What a frame's own key holds for its own part, so that one frame's change prints that frame alone anew.
 PER_FRAME = (
-    "boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "stains", "cuts", "skews", "turns", "hashed",
+    "boxes", "trims", "balance", "notes", "names", "shifts", "drifts", "veils", "forms", "stains", "cuts", "skews", "turns", "hashed",
 )  # fmt: skip
 
 
@@ -45,6 +45,7 @@ class Recipe:
                 it belongs to
     shifts      density by which frames lie over the roll, by file; `drifts` what of it is the drift along the roll
     veils       stray light by file: its level r g b as a transmittance, and its share of the frame's mean light
+    forms       where it lies, by file: cells (rows, columns, 3) of the frame, as shares of the level; alike where there are none
     stains      stains by file and name, as they were measured
     leave       names of the corrections that are not made
     shifts      density by which a frame was scanned denser than the roll, all layers alike, where exposure was not locked
@@ -87,6 +88,7 @@ class Recipe:
     hashed: dict[str, tuple[str | int, ...]] = field(default_factory=dict)
     skews: dict[str, float] = field(default_factory=dict)
     turns: dict[str, float] = field(default_factory=dict)
+    forms: dict[str, np.ndarray] = field(default_factory=dict)
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -118,6 +120,10 @@ class Recipe:
     def veil(self, file: str) -> tuple[float, float, float, float]:
         """Stray light that is taken off a frame: level r g b as a transmittance, and share; zeros where none is."""
         return (0.0, 0.0, 0.0, 0.0) if "flare" in self.leave else self.veils.get(file, (0.0, 0.0, 0.0, 0.0))
+
+    def form(self, file: str) -> np.ndarray | None:
+        """Where the stray light lies that is taken off a frame; None where it is none, or alike."""
+        return self.forms.get(file) if any(self.veil(file)) else None
 
     def picture_at(self, file: str) -> tuple[int, int, int, int]:
         """x, y, w, h of a frame's picture in what is printed of its scan [px of the file]; reaches out of a cut that is smaller."""
@@ -152,6 +158,7 @@ class Recipe:
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
             "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()}, "skews": self.skews, "turns": self.turns,
+            "forms": {file: list(form.shape) for file, form in self.forms.items()},
             "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
 
@@ -166,9 +173,11 @@ class Recipe:
         }
         return {name: value for name, value in found.items() if value is not None}
 
-    def weights(self) -> dict[str, np.ndarray]:
-        """The stains' weights by the stain's name."""
-        return {name: one.weight for own in self.stains.values() for name, one in own.items()}
+    def of_frames(self) -> dict[str, np.ndarray]:
+        """What belongs to single frames: the stains' weights by the stain's name, and the forms of stray light in a row."""
+        weights = {name: one.weight for own in self.stains.values() for name, one in own.items()}
+        forms = np.concatenate([np.empty(0, np.float32), *(one.ravel() for one in self.forms.values())])
+        return weights | {"forms": forms.astype(np.float32)}
 
     def shared_key(self) -> str:
         """SHA-256 of all that is the same for every frame."""
@@ -193,6 +202,8 @@ class Recipe:
             *self.cuts.get(file, ()),
             *([self.turns[file]] if file in self.turns else []),
         ]
+        form = self.form(file)
+        scan += [] if form is None else [hashlib.sha256(form.tobytes()).hexdigest()]
         stains = [
             [_told(s), hashlib.sha256(s.weight.tobytes()).hexdigest()] for s in self.softened(file).values()
         ]
@@ -254,7 +265,7 @@ def law_versions() -> str:
 
 def write_recipe(place: Path, recipe: Recipe, about: dict[str, Any]) -> None:
     """Keep a recipe and what was found with it."""
-    write_arrays(place, recipe.arrays() | recipe.weights(), {"recipe": recipe.plain(), "about": about})
+    write_arrays(place, recipe.arrays() | recipe.of_frames(), {"recipe": recipe.plain(), "about": about})
 
 
 def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
@@ -274,6 +285,16 @@ def read_recipe(place: Path) -> tuple[Recipe, dict[str, Any]] | None:
             file: {name: _stain(told, arrays.pop(name)) for name, told in own.items()}
             for file, own in plain["stains"].items()
         }
+        plain["forms"] = _unpacked(arrays.pop("forms"), plain["forms"])
         return Recipe(**{**plain, **arrays}), text["about"]
     except (KeyError, TypeError):
         return None
+
+
+def _unpacked(row: np.ndarray, shapes: dict[str, list[int]]) -> dict[str, np.ndarray]:
+    """Arrays by file, of their shapes, out of one that holds them in a row."""
+    ends = np.cumsum([0, *(int(np.prod(shape)) for shape in shapes.values())])
+    return {
+        file: row[first:end].reshape(shape)
+        for (file, shape), first, end in zip(shapes.items(), ends, ends[1:])
+    }

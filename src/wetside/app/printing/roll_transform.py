@@ -99,7 +99,7 @@ def roll_transform(
     recipe = Recipe(
         wanted.door, wanted.space, wanted.kind, wanted.negative, (float(base[0]), float(base[1]), float(base[2])),
         None if tone is None else tone.table, factor, light.dark, light.exposure_ratio, light.exposure_s, across, cast,
-        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, drifts=drifts, veils=_veils(reading), stains=stains,  # type: ignore[misc]
+        {frame.file: tuple(frame.picture) for frame in reading.frames}, shifts=shifts, drifts=drifts, veils=_veils(reading), forms=_forms(reading), stains=stains,  # type: ignore[misc]
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
         light_width=light.file_width or 0, matrix=wanted.matrix, skews={frame.file: frame.skew for frame in reading.frames if frame.skew},
     )  # fmt: skip
@@ -217,6 +217,15 @@ def _shifts(reading: RollReading, along: Mapping[str, float]) -> tuple[dict[str,
 def _veils(reading: RollReading) -> dict[str, tuple[float, float, float, float]]:
     """Stray light by file: its level r g b as a transmittance, and its share of the frame's mean light."""
     return {f.file: (*f.flare.level, f.flare.share) for f in reading.frames if f.flare is not None}
+
+
+def _forms(reading: RollReading) -> dict[str, np.ndarray]:
+    """Where each frame's stray light lies, by file, as shares of its level, where it does not lie everywhere alike."""
+    return {
+        f.file: np.array(f.flare.over, np.float32)
+        for f in reading.frames
+        if f.flare is not None and f.flare.over
+    }
 
 
 def _thinnest(files: FolderListing, reading: RollReading, light: Light) -> np.ndarray:

@@ -25,6 +25,8 @@ LEAST_VEIL = 32.0
 FULL = 65535.0
 Veil = tuple[float, float, float]
 NO_VEIL: Veil = (0.0, 0.0, 0.0)
+#: A veil's own rows are as many as this, or the frame's.
+VEIL_ROWS = 256
 
 
 class Grown(NamedTuple):
@@ -168,45 +170,84 @@ def across_rows(
     return stain_factor(*profile, rows)[:, 0, :]
 
 
+class VeilOver:
+    """Scan values of stray light where it lies over a frame (height, width), given in strips.
+
+    mean    scan values r g b of its mean over the film
+    over    (rows, columns, 3) cells of the frame: its share of the mean there
+    whole   in whole numbers, where that changes it by 1 in 64 at the most
+    """
+
+    def __init__(self, mean: Veil, over: np.ndarray, height: int, width: int, whole: bool) -> None:
+        self.height = height
+        self._cells = cv2.resize(over.astype(np.float32), (width, len(over))) * np.array(mean, np.float32)
+        whole = whole and float(self._cells.min()) >= LEAST_VEIL
+        self._room = np.empty((0, width, 3), np.uint16 if whole else np.float32)
+
+    def strip(self, top: int, rows: int) -> np.ndarray:
+        """(rows, width, 3) uint16 or float32 from row `top` on; good until the next call."""
+        if len(self._room) < rows:
+            self._room = np.empty((rows, *self._room.shape[1:]), self._room.dtype)
+        block = max(1, self.height // VEIL_ROWS)
+        for first in range(0, rows, block):
+            end = min(rows, first + block)
+            row = self._row((top + (first + end) / 2) / self.height)
+            self._room[first:end] = row if self._room.dtype == np.float32 else np.rint(row)
+        return self._room[:rows]
+
+    def _row(self, y: float) -> np.ndarray:
+        """(width, 3) at a share y of the frame's height, between the cells' middles."""
+        many = len(self._cells)
+        at = min(max(y * many - 0.5, 0.0), many - 1.0)
+        low = min(int(at), max(0, many - 2))
+        part = at - low
+        return cv2.addWeighted(self._cells[low], 1 - part, self._cells[min(low + 1, many - 1)], part, 0.0)
+
+
 def evened_strip(
     values: np.ndarray,
     dark: float,
     factors: np.ndarray | None,
     into: np.ndarray | None = None,
-    veil: Veil = NO_VEIL,
+    veil: Veil | np.ndarray = NO_VEIL,
     scale: float = 1.0,
 ) -> np.ndarray:
     """16-bit codes of transmittance (rows, w, 3) from scan values, into an array of that shape where one is given.
 
     factors     (rows, w, 3), or None where the scale is all
-    veil        scan values r g b of stray light to take off; what would fall under 0 is 0
+    veil        scan values of stray light to take off, r g b or (rows, w, 3) uint16 or float32; what would fall under 0 is 0
     scale       what the factors are multiplied with
     """
     if factors is not None:
         return cv2.multiply(_without(values, dark, veil), factors, dst=into, scale=scale, dtype=cv2.CV_16U)
     # the library adds two pictures three times as fast as it multiplies one with a number
     if _in_whole_numbers(values, dark, veil):
-        off = _veil_rows(veil, *values.shape[:2])
+        off = _veil_rows(veil, values.shape)
         return cv2.addWeighted(values, scale, off, -scale, 0.0, dst=into, dtype=cv2.CV_16U)
     values = _without(values, dark, veil)
     return cv2.addWeighted(values, scale, values, 0.0, 0.0, dst=into, dtype=cv2.CV_16U)
 
 
-def _in_whole_numbers(values: np.ndarray, dark: float, veil: Veil) -> bool:
-    """Whether a veil may be rounded: that changes it by 1 in 64 at the most."""
-    return values.dtype == np.uint16 and not dark and min(veil) >= LEAST_VEIL
+def _in_whole_numbers(values: np.ndarray, dark: float, veil: Veil | np.ndarray) -> bool:
+    """Whether a veil is one in whole numbers, or may be rounded: that changes it by 1 in 64 at the most."""
+    fine = veil.dtype == np.uint16 if isinstance(veil, np.ndarray) else min(veil) >= LEAST_VEIL
+    return bool(fine) and values.dtype == np.uint16 and not dark
 
 
-def _without(values: np.ndarray, dark: float, veil: Veil) -> np.ndarray:
+def _without(values: np.ndarray, dark: float, veil: Veil | np.ndarray) -> np.ndarray:
     """Scan values without their dark level and a veil."""
-    if not (dark or any(veil)):
+    if not dark and not isinstance(veil, np.ndarray) and not any(veil):
         return np.ascontiguousarray(values)
     if _in_whole_numbers(values, dark, veil):
-        return cv2.subtract(np.ascontiguousarray(values), _veil_rows(veil, *values.shape[:2]))
-    return values.astype(np.float32) - (np.float32(dark) + np.array(veil, np.float32))
+        return cv2.subtract(np.ascontiguousarray(values), _veil_rows(veil, values.shape))
+    return values.astype(np.float32) - (np.float32(dark) + np.asarray(veil, np.float32))
+
+
+def _veil_rows(veil: Veil | np.ndarray, shape: tuple[int, ...]) -> np.ndarray:
+    return veil if isinstance(veil, np.ndarray) else _alike(veil, *shape[:2])
 
 
 @lru_cache(maxsize=8)
-def _veil_rows(veil: Veil, rows: int, width: int) -> np.ndarray:
+def _alike(veil: Veil, rows: int, width: int) -> np.ndarray:
     """A veil at every place of a strip: the library takes an array off four times as fast as a colour."""
     return np.full((rows, width, 3), np.rint(veil), np.uint16)

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 import PyOpenColorIO as ocio
 
-from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, evened_strip
+from wetside.stages.positive.evening import NO_VEIL, EvenMap, Veil, VeilOver, evened_strip
 from wetside.stages.positive.softening import Lifted, lift_strip
 
 #: Pixels at a time: what is read of them, evened and printed stays near the processor from the file to the file.
@@ -47,15 +47,24 @@ class Through:
 
 
 def strips(
-    values: np.ndarray, dark: float, even: EvenMap, veil: Veil = NO_VEIL, stains: tuple[Lifted, ...] = ()
+    values: np.ndarray,
+    dark: float,
+    even: EvenMap,
+    veil: Veil = NO_VEIL,
+    stains: tuple[Lifted, ...] = (),
+    over: np.ndarray | None = None,
 ) -> Iterator[tuple[int, np.ndarray]]:
     """First row and evened codes (rows, w, 3) uint16 of a frame's values (h, w, 3), from top to bottom; each good until
-    the next is asked for. Values are taken by slices of rows alone."""
+    the next is asked for. Values are taken by slices of rows alone. `over` (rows, columns, 3): where the veil lies, in
+    cells of the frame, as shares of it; None: everywhere alike."""
     as_is = (
         even.plain and not dark and values.dtype == np.uint16 and even.gain * 65535.0 == 1.0
         and not any(veil) and not stains
     )  # fmt: skip
     rows = max(1, STRIP // values.shape[1])
+    lies = None
+    if over is not None and any(veil):
+        lies = VeilOver(veil, over, even.height, even.width, values.dtype == np.uint16 and not dark)
     room = np.empty((0 if as_is else rows, *values.shape[1:]), np.uint16)
     for top in range(0, values.shape[0], rows):
         part = values[top : top + rows]
@@ -63,7 +72,8 @@ def strips(
             yield top, np.ascontiguousarray(part)
         else:
             factors, scale = even.scaled(top, len(part))
-            codes = evened_strip(part, dark, factors, room[: len(part)], veil, scale)
+            off = veil if lies is None else lies.strip(top, len(part))
+            codes = evened_strip(part, dark, factors, room[: len(part)], off, scale)
             lift_strip(codes, top, stains)
             yield top, codes
 
