@@ -27,10 +27,28 @@ class Outcome:
 
 
 class Help(argparse.HelpFormatter):
-    """Help as wide as the window, without the module for copying trees of files that argparse asks for its width."""
+    """Help as wide as the window, without the modules for copying trees of files and for filling paragraphs that argparse
+    asks for its width and its lines: they take a fifth of the time in which help is there."""
 
     def __init__(self, prog: str) -> None:
         super().__init__(prog, width=window_width() - 2)
+
+    def _split_lines(self, text: str, width: int) -> list[str]:
+        return filled(text, width)
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        return "\n".join(indent + line for line in filled(text, width - len(indent)))
+
+
+def filled(text: str, width: int) -> list[str]:
+    """The words of a text in lines no longer than a width; a longer word has a line of its own."""
+    lines: list[str] = []
+    for word in text.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= width:
+            lines[-1] += " " + word
+        else:
+            lines.append(word)
+    return lines
 
 
 def window_width() -> int:

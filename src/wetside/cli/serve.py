@@ -7,13 +7,15 @@ terminal shows an address and its code for one device, the page "Pair a device" 
 from __future__ import annotations
 
 import argparse
-import contextlib
-import socket
 import sys
 
 from wetside.cli.calling import Outcome, path
 from wetside.figures.progress import Progress
 from wetside.figures.unusable import Unusable
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    import socket
 
 PORT = 8650
 
@@ -28,6 +30,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def listening_socket(port: int, lan: bool) -> socket.socket:
     """A socket bound to the port; raises `Unusable` when it cannot be had."""
+    import socket
+
     if not 0 <= port <= 65535:
         raise Unusable(f"a port is a number from 0 to 65535; found {port}", "--port")
     door = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
@@ -47,6 +51,9 @@ def listening_socket(port: int, lan: bool) -> socket.socket:
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     door = listening_socket(args.port, args.lan)
     port = door.getsockname()[1]
+    import contextlib
+    import socket
+
     import uvicorn
 
     from wetside.store.settings import home
