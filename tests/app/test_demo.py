@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
@@ -87,8 +88,9 @@ def test_bare_film_of_the_touching_turns_is_marked(run: tuple[Path, dict]) -> No
 
 
 @pytest.mark.independent(how="planted exposures 1, 0.86, 0.95, 0.78, 1, 0.9 of one strip")
-def test_the_auto_exposed_strip_is_seen_and_read_above_its_base(run: tuple[Path, dict]) -> None:
-    reading = read(run[0] / "scans" / "R10", ReadOptions(marks=False))
+def test_the_auto_exposed_strip_is_seen_and_read_above_its_base(tmp_path: Path) -> None:
+    build_roll(rolls()[9], tmp_path / "R10", 109, 0.6)
+    reading = read(tmp_path / "R10", ReadOptions(marks=False))
     assert reading.density == "above base" and reading.rung == 2
     told = {f.where: f.found for f in reading.findings if f.id == "exposure-not-locked"}
     assert "R10_04.tif" in told and told["R10_04.tif"].startswith("+0.0")
@@ -112,6 +114,6 @@ def test_every_file_kind_of_the_demo_is_written_and_read(tmp_path: Path) -> None
     for roll in rolls():
         if roll.files not in kinds:
             kinds.add(roll.files)
-            build_roll(roll, tmp_path / roll.name, 1, 0.5)
+            build_roll(replace(roll, shots=roll.shots[:3]), tmp_path / roll.name, 1, 0.5)
             assert read(tmp_path / roll.name, ReadOptions(marks=False)).frames
     assert kinds == {"tiff", "dng", "dpx", "jpeg"}

@@ -40,6 +40,23 @@ def test_every_source_cited_in_code_stands_in_the_list(sources: dict[str, dict[s
     assert not missing
 
 
+TESTS = {path: path.read_text(encoding="utf-8") for path in sorted((ROOT / "tests").rglob("*.py"))}
+
+
+def test_every_source_a_test_stands_on_is_in_the_list(sources: dict[str, dict[str, str]]) -> None:
+    stood_on = re.compile(r"published\(\s*(?:source\s*=\s*)?\"([^\"]+)\"")
+    missing = {(path.name, name) for path, text in TESTS.items() for name in stood_on.findall(text)}
+    assert not {(file, name) for file, name in missing if name not in sources}
+
+
+def test_every_law_is_checked_against_something_outside_it() -> None:
+    held = [text for text in TESTS.values() if re.search(r"mark\.(published|independent)", text)]
+    laws = [path for path in MODULES if "laws" in path.parts and path.name != "__init__.py"]
+    names = {path: ".".join(path.relative_to(SOURCE.parent).with_suffix("").parts) for path in laws}
+    unheld = {name for name in names.values() if not any(f"from {name} import" in text for text in held)}
+    assert laws and not unheld
+
+
 def test_no_module_is_over_four_hundred_lines() -> None:
     long = {path.name: lines for path in MODULES if (lines := len(path.read_text().splitlines())) > 400}
     assert not long

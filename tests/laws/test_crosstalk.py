@@ -51,12 +51,12 @@ def coloured(count: int, seed: int = 3) -> np.ndarray:
     return np.random.default_rng(seed).uniform(0.0, 1.3, (count, 3))
 
 
-@pytest.mark.published(source="ISO 5-3", place="status M: spectral products peak at 640, 540 and 450 nm")
+@pytest.mark.published(source="iso-5-3", place="status M: spectral products peak at 640, 540 and 450 nm")
 def test_the_table_of_status_m_peaks_where_the_standard_says() -> None:
     assert NM[STATUS_M.argmax(axis=1)].tolist() == [640, 540, 450]
 
 
-@pytest.mark.published(source="ISO 5-3", place="spectral products of status M at 10 nm")
+@pytest.mark.published(source="iso-5-3", place="spectral products of status M at 10 nm")
 @pytest.mark.parametrize(("bands", "most"), [(BROAD, 0.035), (NARROW, 0.02)])
 def test_a_matrix_from_coloured_patches_reads_other_colours_as_a_densitometer_would(
     bands: np.ndarray, most: float

@@ -11,7 +11,7 @@ with warnings.catch_warnings():
     import colour
 
 
-@pytest.mark.published(source="ΔE2000 test data", place="pairs 1, 7, 25 of the published 34")
+@pytest.mark.published(source="ciede2000-data", place="pairs 1, 7, 25 of the published 34")
 def test_colour_differences_of_published_pairs() -> None:
     pairs = [
         ((50, 2.6772, -79.7751), (50, 0, -82.7485), 2.0425),
@@ -22,7 +22,7 @@ def test_colour_differences_of_published_pairs() -> None:
         assert colour.delta_E(one, other, method="CIE 2000") == pytest.approx(want, abs=1e-4)
 
 
-@pytest.mark.published(source="ISO 7589", place="illuminants as the colour library carries them")
+@pytest.mark.published(source="iso-7589", place="illuminants as the colour library carries them")
 def test_the_illuminants_of_iso_7589_are_there() -> None:
     names = [name for name in colour.SDS_ILLUMINANTS if "ISO 7589" in name]
     assert len(names) == 7

@@ -46,7 +46,7 @@ def test_a_coded_profile_forbids_density(tmp_path: Path) -> None:
     assert scan.coding == "gamma" and [f.id for f in scan.findings] == ["profile-coded"]
 
 
-@pytest.mark.published(source="EXIF 2.32", place="tags 33434 ExposureTime, 34855 sensitivity, 33437 FNumber")
+@pytest.mark.published(source="exif-2-32", place="tags 33434 ExposureTime, 34855 sensitivity, 33437 FNumber")
 def test_exposure_from_exif_of_a_jpeg_and_a_tiff(tmp_path: Path) -> None:
     spec = oiio.ImageSpec(64, 48, 3, oiio.UINT8)
     for name, value in (("ExposureTime", 1 / 30), ("Exif:PhotographicSensitivity", 200), ("FNumber", 4.0)):

@@ -27,7 +27,9 @@ def of_marks(mark: dict[str, Any], count: int = 4, **given: Any) -> str:
     return next(c.name for c in ranked if "marks" in c.by or "cast" in c.by)
 
 
-@pytest.mark.published(source="film.md §4", place="where a mark comes again: every frame, nowhere, one edge")
+@pytest.mark.published(
+    source="common-practice", place="marks: where a mark comes again: every frame, nowhere, one edge"
+)
 def test_where_a_mark_comes_again_changes_what_made_it() -> None:
     assert of_marks(SOFT_DENSE, answers={"repeats": "every frame"}) == "light leak in the camera"
     assert of_marks(SHARP_THIN, answers={"repeats": "nowhere"}) == "air bells in the developer"
@@ -37,7 +39,7 @@ def test_where_a_mark_comes_again_changes_what_made_it() -> None:
 
 
 @pytest.mark.published(
-    source="film.md §4", place="tests that decide: reflected light, the reel, a scan of no film"
+    source="common-practice", place="marks: tests that decide: reflected light, the reel, a scan of no film"
 )
 def test_the_outcome_of_a_test_on_the_dry_film_changes_what_made_it() -> None:
     assert of_marks(SOFT_DENSE, tests={"dry film on its reel": "at one side"}) == "splash or slow pour"
@@ -92,7 +94,8 @@ def test_a_look_that_finds_nothing_says_what_would_show_something() -> None:
 
 
 @pytest.mark.published(
-    source="film.md §3", place="(b): is it in unexposed film too; uneven development leaves the rebate alone"
+    source="common-practice",
+    place="ask first: is it in unexposed film too; uneven development leaves the rebate alone",
 )
 def test_what_unexposed_film_shows_parts_what_lies_on_the_film_from_what_the_developer_did() -> None:
     dense = {"delta": {"r": 0.12, "g": 0.12, "b": 0.12}, "edge": "soft", "chance": 0.97}

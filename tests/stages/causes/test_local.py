@@ -96,8 +96,8 @@ def test_a_mark_drawn_where_no_density_is_known_says_nothing_of_sign_or_edge() -
 
 
 @pytest.mark.published(
-    source="handbook of film",
-    place="4, marks: surge at perforations lies at the perforated edge; a light leak is locked to the frame",
+    source="common-practice",
+    place="marks: surge at perforations lies at the perforated edge; a light leak is locked to the frame",
 )
 def test_soft_dense_marks_that_come_with_the_frame_are_a_surge_along_its_edge_and_a_leak_away_from_it() -> (
     None
@@ -115,7 +115,7 @@ def test_soft_dense_marks_that_come_with_the_frame_are_a_surge_along_its_edge_an
 
 
 @pytest.mark.published(
-    source="handbook of film", place="4, marks: splash, slow pour, tide: bands, first-wetted parts denser"
+    source="common-practice", place="marks: splash, slow pour, tide: bands, first-wetted parts denser"
 )
 def test_soft_dense_bands_over_the_whole_height_are_a_splash_even_where_no_repeat_is_told() -> None:
     bands = [{**mark(0.15, "soft", 0.93), "kind": "band"} for _ in range(7)]

@@ -171,7 +171,7 @@ LAYERS = {"all": (0, 1, 2), "GB": (1, 2), "B": (2,), "R": (0,)}
 
 
 @pytest.mark.published(
-    source="handbook", place="process, 4, table of signs (h-24-08, tg2044-1, cis-254, ss0514, memory)"
+    source="h-24-08", place="signs of faults; tg2044-1, cis-254, ss0514 and memory for what it leaves out"
 )
 @pytest.mark.parametrize(("name", "dmin", "ld", "hd_ld"), PRINTED, ids=[row[0] for row in PRINTED])
 def test_signs_are_those_of_the_printed_table(name: str, dmin: str, ld: str, hd_ld: str) -> None:
@@ -188,13 +188,13 @@ def test_signs_are_those_of_the_printed_table(name: str, dmin: str, ld: str, hd_
             assert not others or max(others) < 0.5 * min(abs(signs[i]) for i in layers)
 
 
-@pytest.mark.published(source="handbook", place="process, 4: old stock raises D-min, blue most")
+@pytest.mark.published(source="common-practice", place="old stock raises D-min, blue most")
 def test_old_stock_raises_blue_most() -> None:
     old = next(one for one in FAULTS if one.name == "old stock")
     assert old.dmin[2] == max(old.dmin) > max(old.dmin[:2])
 
 
-@pytest.mark.published(source="handbook", place="process, 4: reversible by re-bleach and re-fix, these three")
+@pytest.mark.published(source="tg2044-1", place="reversible by bleaching and fixing again, these three")
 def test_of_the_whole_rolls_faults_three_are_cured_tonight() -> None:
     cured = {fault.name for fault in FAULTS if fault.curable == "tonight"}
     assert cured == {

@@ -15,7 +15,7 @@ BASE = (0.2, 0.55, 0.8)
 
 
 @pytest.mark.published(
-    source="published chart values",
+    source="chart-24",
     place="24 colours through the colour library, mean ΔE2000; greys from −4 to +4 stops",
 )
 @pytest.mark.parametrize("kind", ["expired", "tungsten stock in daylight"])
@@ -29,7 +29,7 @@ def test_curves_take_care_of_expired_stock_and_of_tungsten_stock_in_daylight(
 
 
 @pytest.mark.published(
-    source="published chart values",
+    source="chart-24",
     place="24 colours through the colour library, mean ΔE2000; the film's dyes absorb in each other's layers",
 )
 def test_dyes_that_overlap_print_as_far_off_as_the_manual_says(tmp_path: Path) -> None:

@@ -90,7 +90,7 @@ def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_p
 
 
 @pytest.mark.published(
-    source="published chart values",
+    source="chart-24",
     place="24 colours through the colour library; ΔE2000 after balance and a row-sum-1 matrix",
 )
 @pytest.mark.parametrize(("door", "middle", "ends"), [("own", 1.5, 2.5), ("fitted", 2.5, 4.0)])

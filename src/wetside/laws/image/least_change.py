@@ -24,16 +24,22 @@ def least_change(
     compared only where it is alike and not 0 (picture 1, film 2), and scatter is that of where it is 1. Both 1 and 0 must occur in `known`, or the answer is all of one kind. Source: computed (Greig, Porteous and Seheult's cut for two labels; Kolmogorov and Zabih's
     condition holds by the triangle's inequality).
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import breadth_first_order, maximum_flow
+    unary, pairs = _change_of_steps(density, step, ground)
+    return _least_cut(unary, pairs + _outline(known.shape, smooth), known)
 
-    height, width = known.shape
+
+#: Pixels p and q, and what it costs [in thousandths once it is cut] that p lies in the area and q does not.
+Pairs = list[tuple[np.ndarray, np.ndarray, np.ndarray]]
+
+
+def _change_of_steps(density: np.ndarray, step: np.ndarray, ground: np.ndarray) -> tuple[np.ndarray, Pairs]:
+    """What each pixel costs in the area, and each pair three apart that the area parts; both by the step it would add."""
+    height, width = ground.shape
     number = np.arange(height * width).reshape(height, width)
     white = whitening(density, ground)
     flat, jump = density.astype(np.float64) @ white.T, step @ white.T
-    source, sink = height * width, height * width + 1
     unary = np.zeros(height * width)
-    pairs = []
+    pairs: Pairs = []
     for dy, dx in ((0, REACH), (REACH, 0), (REACH - 1, REACH - 1), (REACH - 1, 1 - REACH)):
         one, two = _pair(height, width, dy, dx)
         change = (flat[two] - flat[one])[alike := (ground[one] == ground[two]) & (ground[one] > 0)]
@@ -45,30 +51,43 @@ def least_change(
         np.add.at(unary, q, enters)
         np.add.at(unary, p, -enters)
         pairs.append((p, q, leaves + enters))
+    return unary, pairs
+
+
+def _outline(shape: tuple[int, ...], smooth: float) -> Pairs:
+    """What each pixel of outline costs, from either side."""
+    height, width = shape
+    number = np.arange(height * width).reshape(height, width)
+    pairs: Pairs = []
     for dy, dx in ((0, 1), (1, 0)):
         one, two = _pair(height, width, dy, dx)
         p, q = number[one].ravel(), number[two].ravel()
         pairs += [(p, q, np.full(len(p), smooth)), (q, p, np.full(len(p), smooth))]
-    rows, columns, costs = (list(part) for part in zip(*pairs))
-    every = np.arange(height * width)
-    rows += [np.full(len(every), source), every]
-    columns += [every, np.full(len(every), sink)]
-    is_known = known.ravel()
+    return pairs
+
+
+def _least_cut(unary: np.ndarray, pairs: Pairs, known: np.ndarray) -> np.ndarray:
+    """The area (h, w) bool that costs least, as the source's side of a graph's least cut."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import breadth_first_order, maximum_flow
+
+    source, sink = known.size, known.size + 1
+    every, is_known = np.arange(known.size), known.ravel()
     # A cut from p (in, the source's side) to q (out) costs E(1, 0).
     to_in = np.where(is_known == IN, _SURE, np.maximum(-unary, 0))
     to_out = np.where(is_known == OUT, _SURE, np.maximum(unary, 0))
-    costs += [to_in, to_out]
-    capacity = np.round(np.minimum(np.concatenate(costs), _SURE) * _FINE).astype(np.int32)
-    size = height * width + 2
-    graph = coo_array((capacity, (np.concatenate(rows), np.concatenate(columns))), shape=(size, size)).tocsr()
-    flow = maximum_flow(graph, source, sink).flow
-    left = graph - flow
+    ends = [(np.full(known.size, source), every, to_in), (every, np.full(known.size, sink), to_out)]
+    rows, columns, costs = (np.concatenate(part) for part in zip(*pairs, *ends))
+    capacity = np.round(np.minimum(costs, _SURE) * _FINE).astype(np.int32)
+    size = known.size + 2
+    graph = coo_array((capacity, (rows, columns)), shape=(size, size)).tocsr()
+    left = graph - maximum_flow(graph, source, sink).flow
     left.data[left.data < 0] = 0
     left.eliminate_zeros()
-    reached = breadth_first_order(left, source, return_predecessors=False)
     area = np.zeros(size, bool)
-    area[reached] = True
-    return area[: height * width].reshape(height, width)
+    area[breadth_first_order(left, source, return_predecessors=False)] = True
+    found: np.ndarray = area[: known.size].reshape(known.shape)
+    return found
 
 
 def _pair(height: int, width: int, dy: int, dx: int) -> tuple[tuple[slice, slice], tuple[slice, slice]]:
