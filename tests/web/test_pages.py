@@ -149,3 +149,17 @@ def test_an_area_is_read_and_shown_as_the_picture(site: str, chromium) -> None:
     page.goto(f"{site}/ink?thing=roll:R02")
     assert "picture shown" in page.inner_text("main")
     page.close()
+
+
+def test_a_run_that_follows_a_good_one_takes_over_what_it_had(site: str, chromium) -> None:
+    page = chromium.new_page(viewport={"width": 390, "height": 844})
+    page.goto(f"{site}/bench")
+    page.select_option("select[name=like]", "run 1")
+    assert page.input_value("select[name=tank]") == "two-reel tank"
+    assert page.input_value("input[name=reel1]") == "A"
+    assert page.input_value("select[name='bath developer']") == "developer 1"
+    page.fill("input[name=roll1]", "R77")
+    page.click("text=Start a run >> nth=-1")
+    page.wait_for_url("**/bench/2*")
+    page.locator("#like", has_text="run 1 had").wait_for()
+    page.close()

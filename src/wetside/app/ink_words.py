@@ -138,7 +138,7 @@ def _run(body: Fields) -> str:
     rolls = ", ".join(str(one.get("roll")) for one in body.get("rolls") or () if one.get("roll"))
     return _said(
         f"{body['run']} begins: {rolls or 'no roll named'}", _with("in", body.get("tank")), PROCESSES.get(str(body.get("process")), str(body.get("process"))),
-        _with("push", body.get("push_stops") or None), _with("own developer time", body.get("developer_s"), " s"),
+        _with("push", body.get("push_stops") or None), _with("own developer time", body.get("developer_s"), " s"), _with("as in", body.get("like")),
     )  # fmt: skip
 
 

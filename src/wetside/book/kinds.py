@@ -190,6 +190,7 @@ class RunStarted(Body):
     `edge` is the edge of the film that lies lower in the tank: the pour meets it first
     baths: {role of the step: name of the bath}
     push_stops: developed for so many stops of push; developer_s: an own developer time, which rules
+    like: an earlier run that was good, which this one follows
     """
 
     kind: ClassVar[str] = "run"
@@ -202,6 +203,7 @@ class RunStarted(Body):
     room_c: float | None = None
     push_stops: int = 0
     developer_s: float | None = None
+    like: str = ""
     note: str = ""
 
     def touches(self) -> tuple[Thing, ...]:

@@ -90,6 +90,7 @@ class RunBody(Strict):
     room_c: Annotated[float, Field(ge=-20, le=60, allow_inf_nan=False)] | None = None
     push_stops: Annotated[int, Field(ge=-3, le=4), BeforeValidator(whole)] | None = None
     developer_s: Annotated[float, Field(ge=10, le=7200, allow_inf_nan=False)] | None = None
+    like: Short | None = None
     note: Words | None = None
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from wetside.app.processing.bottles import bottles, code
-from wetside.app.processing.runs import in_words, run, runs
+from wetside.app.processing.runs import followed, in_words, run, runs
 from wetside.app.shelf import shelf
 from wetside.laws.chemistry.processes import Process, built_in
 from wetside.stages.bench.preflight import PREFLIGHT
@@ -60,6 +60,7 @@ def sink(home: Path, run_id: str) -> dict[str, Any] | None:
     return {
         "run": found,
         "phase": phase,
+        "like": followed(home, run_id),
         "preflight": [list(item) for item in PREFLIGHT],
         "troubles": troubles_as_json(),
     }

@@ -14,7 +14,7 @@ from wetside.laws.chemistry.push import pushed
 from wetside.stages.bench.event import checked_id
 
 RUN_FIELDS = (
-    "id", "process", "steps", "tank", "thermometer", "rolls", "baths", "room_c", "push_stops", "developer_s", "note",
+    "id", "process", "steps", "tank", "thermometer", "rolls", "baths", "room_c", "push_stops", "developer_s", "like", "note",
 )  # fmt: skip
 #: How a roll lies: which end is at the core, which edge the pour meets first.
 CORES, EDGES = ("", "head", "tail"), ("", "perforated", "opposite")
@@ -51,7 +51,7 @@ def checked_process(body: dict[str, Any], run: str) -> tuple[Process, ProcessDef
 
 def start_fields(body: dict[str, Any]) -> dict[str, Any]:
     fields: dict[str, Any] = {}
-    for key in ("tank", "thermometer", "note"):
+    for key in ("tank", "thermometer", "like", "note"):
         value = body.get(key)
         if value is not None:
             if not isinstance(value, str) or len(value) > 500:

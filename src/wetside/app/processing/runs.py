@@ -21,6 +21,7 @@ from wetside.laws.chemistry.push import pushed
 from wetside.laws.thermal.thermometer import BROKEN
 from wetside.stages.bench.afterwards import afterwards
 from wetside.stages.bench.event import checked_event
+from wetside.stages.bench.likeness import as_it_was
 from wetside.stages.bench.run import CLOSED, STRIKE, Refused, admitted, folded
 from wetside.stages.bench.run import state as state_at
 from wetside.store import clock
@@ -29,6 +30,8 @@ from wetside.store.ledger import Ledger
 #: Between reading the state and noting the event nobody else of this process may note.
 one_at_a_time = threading.Lock()
 DAY = 86_400.0
+#: What a run that follows another takes over from it.
+REPEATED = ("process", "tank", "thermometer", "rolls", "baths", "push_stops", "developer_s")
 NOTED = "noted, not timed here"
 UNTOUCHED = "abandoned before the first pour"
 
@@ -184,6 +187,18 @@ def in_words(phase: str, started_at: float) -> str:
     return NOTED if phase == "ready" and clock.wall() - started_at > DAY else phase
 
 
+def followed(home: Path, run_id: str) -> dict[str, Any] | None:
+    """The run that a run follows, and what each of its steps had there, in words; None where it follows none of the book."""
+    with Ledger.open(home) as ledger:
+        own = kept(ledger, run_id)
+        like = str(own.start.get("like") or "") if own else ""
+        good = kept(ledger, like) if like else None
+    if own is None or good is None:
+        return None
+    was = state_at(good.process, accepted(good.process, good.events), clock.wall())
+    return {"run": good.id, "steps": as_it_was(good.process, was, own.process.steps)}
+
+
 def row_of(entry: Kept) -> dict[str, Any]:
     """A run in a list."""
     phase = folded(entry.process, accepted(entry.process, entry.events))["phase"]
@@ -193,6 +208,7 @@ def row_of(entry: Kept) -> dict[str, Any]:
         "started_at": entry.started_at,
         "rolls": [str(roll.get("roll", "")) for roll in entry.start.get("rolls") or ()],
         "phase": in_words(phase, entry.started_at),
+        "start": {key: entry.start.get(key) for key in REPEATED},
     }
 
 

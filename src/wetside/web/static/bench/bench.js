@@ -134,6 +134,9 @@ function tick() {
   by("left").dataset.server = String(now);
   by("left").dataset.exact = time ? String(time.left_s) : "";
   by("why").textContent = whyText(step, state, time);
+  const was = carried.like?.steps[index] || "";
+  by("like").hidden = !was;
+  if (by("like").textContent !== was) by("like").textContent = was && `${/^run/i.test(carried.like.run) ? "" : "run "}${carried.like.run} ${was}`;
   level(state, time, step);
   const turn = Boolean(time?.turn_now), due = Boolean(time && time.left_s <= 0 && state.phase === "in the bath");
   by("drawing").dataset.over = turn ? "yes" : "no";

@@ -22,11 +22,40 @@ function use() {
   if (place) place.textContent = developer?.selectedOptions[0]?.dataset.longer || "";
 }
 
+/** Sets a list to a value that it holds; says whether it does. @param {string} name @param {string | null | undefined} value */
+function choose(name, value) {
+  const list = field(name), there = !value || [...(list?.options || [])].some((one) => one.value === value);
+  if (list && there) list.value = value || "";
+  return Boolean(list) && there;
+}
+
+/** Everything of the run that this one follows but its rolls; what is no longer there is named. */
+function follow() {
+  const chosen = field("like")?.selectedOptions[0], said = document.getElementById("like-said");
+  if (!chosen || !said) return;
+  said.textContent = "";
+  if (!chosen.dataset.start) return;
+  const was = JSON.parse(chosen.dataset.start), gone = [];
+  if (!choose("process", was.process)) gone.push(`process ${was.process}`);
+  fit();
+  field("push_stops").value = String(was.push_stops || 0);
+  /** @type {any} */ (form.elements.namedItem("developer_s")).value = was.developer_s ?? "";
+  for (const key of ["tank", "thermometer"]) if (!choose(key, was[key])) gone.push(was[key]);
+  for (const [role, bath] of Object.entries(was.baths || {})) if (field(`bath ${role}`) && !choose(`bath ${role}`, String(bath))) gone.push(String(bath));
+  (was.rolls || []).slice(0, 1).forEach((/** @type {any} */ one, /** @type {number} */ at) => {
+    /** @type {any} */ (form.elements.namedItem(`reel${at + 1}`)).value = one.reel || "";
+    choose(`core${at + 1}`, one.core);
+    choose(`edge${at + 1}`, one.edge);
+  });
+  use();
+  said.textContent = `Its tank, reel, baths and times stand below; name the rolls. At the sink each step says what it had there.${gone.length ? ` No longer here: ${gone.join(", ")}.` : ""}`;
+}
+
 /** @param {FormData} given */
 function bodyOf(given) {
   /** @type {Record<string, any>} */
   const body = { process: given.get("process"), rolls: [], baths: {} };
-  for (const key of ["note", "tank", "thermometer"]) if (given.get(key)) body[key] = given.get(key);
+  for (const key of ["note", "tank", "thermometer", "like"]) if (given.get(key)) body[key] = given.get(key);
   for (const key of ["room_c", "developer_s"]) {
     const text = String(given.get(key) || "").trim().replace(",", ".");
     if (text) body[key] = Number(text);
@@ -60,6 +89,7 @@ form.addEventListener("submit", async (submitted) => {
   }
 });
 field("process").addEventListener("change", fit);
+field("like")?.addEventListener("change", follow);
 form.addEventListener("change", use);
 document.getElementById("one-more")?.addEventListener("click", () => {
   const next = /** @type {HTMLElement | null} */ (form.querySelector(".on-reel[hidden]"));
