@@ -15,6 +15,7 @@ from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs import net
+from wetside.stages.causes.signs.bare import bare_patches
 from wetside.stages.causes.signs.chance import chance_of_marks, layers_apart, net_input, worth
 from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
 from wetside.stages.causes.signs.outline import Step
@@ -186,3 +187,25 @@ def test_a_detector_that_knows_the_shape_answers_at_its_place() -> None:
 def test_a_frame_too_small_or_empty_of_film_has_no_marks() -> None:
     assert marks_in_frame(framed(np.ones((30, 30, 3), np.float32))) == ()
     assert marks_in_frame(framed(np.full((200, 300, 3), 0.7, np.float32))) == ()
+
+
+@pytest.mark.independent(
+    how="a blot at the base's own density, and black things lit by 0.003 to 0.006 D, in a grey field under a tilt"
+)
+@pytest.mark.parametrize(("lit", "claimed"), [(-0.02, True), (0.0, True), (0.004, False)])
+def test_bare_film_is_no_denser_than_the_film_beside_it(lit: float, claimed: bool) -> None:
+    rng = np.random.default_rng(11)
+    base, window = np.array([0.2, 0.55, 0.8]), Rectangle(0, 20, 400, 260)
+    tilt = 0.006 * np.linspace(-1, 1, 300)[:, None, None] * np.array([1.0, 0.0, -1.0])
+    density = np.tile(base, (300, 400, 1))
+    density[20:280] += 0.5
+    y, x = np.mgrid[0:300, 0:400]
+    density[np.hypot(x - 150, y - 70) < 16] = base + lit * np.array([0.4, 1.0, 0.7])
+    density = (density + tilt + 0.004 * rng.standard_normal(density.shape)).astype(np.float32)
+    mask = np.full((300, 400), int(Left.REBATE), np.uint16)
+    mask[20:280] = 0
+    sides = {"top": rgb(density[:20].mean((0, 1))), "bottom": rgb(density[280:].mean((0, 1)))}
+    places = {"top": -10 / 260, "bottom": 1 + 10 / 260}
+    frame = DensityFrame("f.tif", 1, density, mask, window, 1.0, rgb(base), 10.0, sides, places)
+    found = bare_patches(frame, window, half_size(density[window.slices]))
+    assert [mark.kind for mark in found] == ["bare"] * claimed

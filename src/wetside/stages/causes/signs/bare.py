@@ -1,7 +1,9 @@
 """Bare film inside a picture: sharp patches of the base's own colour where developer never reached.
 
 A thing in the scene that is black enough may look like it too; so a patch counts only where exposed film surrounds it
-by a clear step all the way round, and where the picture itself holds little other film that thin.
+by a clear step all the way round, where the picture itself holds little other film that thin, and where no layer is
+denser than the unexposed film beside the picture, beyond what grain leaves open: film that no developer reached has not
+even the fog of that film, while a black thing was lit by the camera's own stray light at the least (common practice).
 """
 
 from __future__ import annotations
@@ -21,6 +23,8 @@ ALMOST, AROUND = 0.05, 12
 STEP = 0.12
 MOST = 0.04
 LEAST = 200  # [px] under which dark windows and pupils look like it; smaller ones are left to the net
+#: How well [D] the base is known at a place between those where it was read, and one in how many pixels of a scan is its own.
+KNOWN, ALIKE = 0.001, 4
 CHANCE = 0.8  # judged, not measured: black things in the picture that are sharp all round are taken for it
 
 
@@ -86,7 +90,10 @@ def _mark(
     around = above[ring]
     if len(around) < 20 or (np.percentile(around.mean(axis=1), 12) < STEP):
         return None
-    delta = np.median(above[own.astype(bool)], axis=0) - np.median(around, axis=0)
+    inside = above[own.astype(bool)]
+    if _exposed(inside, _tilt(frame, (y + h / 2) / window.h)):
+        return None
+    delta = np.median(inside, axis=0) - np.median(around, axis=0)
     scale = frame.shrink
     place = Rectangle(
         round((window.x + x) * scale), round((window.y + y) * scale), round(w * scale), round(h * scale)
@@ -96,3 +103,23 @@ def _mark(
     left, top = window.x + box.x, window.y + box.y
     points = tuple((round((left + int(px)) * scale), round((top + int(py)) * scale)) for px, py in outline)
     return Mark(place, None, None, rgb(delta), "sharp", "bare", rgb(around.std(axis=0)), None, points, CHANCE)
+
+
+def _tilt(frame: DensityFrame, across: float) -> np.ndarray:
+    """By how much (3,) [D] the base is denser at a place across the picture than the frame's own, from above and below it."""
+    base = np.array(frame.base)
+    if not {"top", "bottom"} <= frame.sides.keys():
+        return np.zeros(3)
+    (a, top), (b, bottom) = (
+        (frame.places[side], np.array(frame.sides[side]) - base) for side in ("top", "bottom")
+    )
+    tilt: np.ndarray = top + (bottom - top) * (across - a) / (b - a)
+    return tilt
+
+
+def _exposed(above: np.ndarray, tilt: np.ndarray) -> bool:
+    """Whether a place (n, 3) [D above base] is denser than unexposed film there in some layer, by more than KNOWN and two errors of its median."""
+    middle = np.median(above, axis=0)
+    scatter = 1.4826 * np.median(np.abs(above - middle), axis=0)
+    error = 1.2533 * scatter / np.sqrt(max(1.0, len(above) / ALIKE))
+    return bool((middle - tilt > KNOWN + 2 * error).any())
