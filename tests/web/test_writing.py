@@ -60,6 +60,14 @@ def test_a_roll_and_its_exposures_are_written_down(client: TestClient, tmp_path:
         ({"length_mm": "long"}, "a number was expected"),
         ({"stock": " "}, "Stock is needed"),
         ({"when": "yesterday"}, "expected a time like"),
+        ({"when": "2999-01-01T00:00"}, "still to come"),
+        ({"length_mm": "-3"}, "at least 0.01"),
+        ({"roll": "two\nlines"}, "on one line"),
+        ({"kind": "exposed", "first_frame": "5", "last_frame": "2"}, "not before the first"),
+        (
+            {"kind": "parcel", "parcel": "P", "laboratory": "L", "way": "sent", "rolls": " , "},
+            "Rolls, with commas is needed",
+        ),
         ({"roll": "R01"}, "on the shelf already"),
     ],
 )

@@ -19,7 +19,7 @@ class Field:
     """One field: its key, its label, its kind, and how many of its units make one of the key's.
 
     `kind`: text, number, signed (a number that may lie under nothing), whole, date, moment, choice, choices, tick.
-    `known`: the names of the book that it offers.
+    `known`: the names of the book that it offers. `low`: the least number, in the key's unit.
     """
 
     key: str
@@ -30,6 +30,7 @@ class Field:
     hint: str = ""
     needed: bool = False
     known: str = ""
+    low: float | None = None
 
 
 def number_of(text: str, field: Field, where: str) -> float | int:
@@ -46,4 +47,6 @@ def number_of(text: str, field: Field, where: str) -> float | int:
         raise Unusable(f"{said}: a number was expected, found {text[:40]!r}", field.key)
     if field.kind == "whole" and value != int(value):
         raise Unusable(f"{said}: a whole number was expected, found {text[:40]!r}", field.key)
+    if field.low is not None and value < field.low:
+        raise Unusable(f"{said}: at least {field.low * field.unit:g}, found {text[:40]!r}", field.key)
     return int(value) if field.kind == "whole" else round(value, 9)

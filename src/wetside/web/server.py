@@ -118,7 +118,8 @@ async def unusable(request: Request, slip: Exception) -> Response:
 
 async def said_no(request: Request, no: Exception) -> Response:
     assert isinstance(no, HTTPException)
-    answer = error(request, no.status_code, str(no.detail), request.url.path)
+    what = "there is no such page" if no.detail == "Not Found" else str(no.detail)
+    answer = error(request, no.status_code, what, request.url.path)
     answer.headers.update(no.headers or {})
     return answer
 

@@ -16,10 +16,13 @@ from starlette.responses import RedirectResponse, Response
 from wetside.app.book import happened, note
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
+from wetside.store import clock
 from wetside.web.fields import BACKINGS, GAUGES, NUMBERS, PROCESSES, Field, number_of
 from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)
+#: Characters of a field; a moment may be ahead of this machine's clock by as much as zones differ [s].
+MOST, A_DAY = 300, 86_400.0
 MATERIALS = (("plastic", "plastic"), ("steel", "steel"))
 NOTE = Field("note", "In your words")
 
@@ -36,29 +39,29 @@ class Form:
 FORMS = {
     "roll": Form("A roll", "A length of film cut, loaded or bought for one camera.", (
         Field("roll", "Its name, as on the can", needed=True), Field("stock", "Stock", known="stocks", needed=True), Field("gauge", "Gauge", "choice", GAUGES),
-        Field("length_mm", "Length, m", "number", unit=0.001, hint="36 of 35 mm: 1.6"), Field("camera", "Camera", known="cameras"), Field("twin_of", "Twin of roll", known="rolls"), NOTE,
+        Field("length_mm", "Length, m", "number", unit=0.001, hint="36 of 35 mm: 1.6", low=10), Field("camera", "Camera", known="cameras"), Field("twin_of", "Twin of roll", known="rolls"), NOTE,
     )),
     "exposed": Form("Exposures", "How one frame, or a stretch of frames alike, was exposed.", (
-        Field("roll", "Roll", known="rolls", needed=True), Field("first_frame", "From frame", "whole", needed=True), Field("last_frame", "To frame", "whole", hint="the same"),
-        Field("ei", "Metered at EI", "number"), Field("stops", "Stops over the meter", "signed", hint="0; under: −1"), Field("light", "Light", known="lights"),
+        Field("roll", "Roll", known="rolls", needed=True), Field("first_frame", "From frame", "whole", needed=True, low=0), Field("last_frame", "To frame", "whole", hint="the same", low=0),
+        Field("ei", "Metered at EI", "number", low=0.1), Field("stops", "Stops over the meter", "signed", hint="0; under: −1"), Field("light", "Light", known="lights"),
         Field("filter", "Filter"), Field("subject", "Subject", hint="grey scale"), Field("camera", "Camera", known="cameras"), NOTE,
     )),
     "stock": Form("A stock", "A film as bought: what is printed on the can.", (
-        Field("stock", "Its name", known="stocks", needed=True), Field("process", "Process", "choice", PROCESSES), Field("rated_ei", "Rated EI", "number"),
+        Field("stock", "Its name", known="stocks", needed=True), Field("process", "Process", "choice", PROCESSES), Field("rated_ei", "Rated EI", "number", low=0.1),
         Field("balance", "Balanced for", "choice", (("unknown", "not known"), ("daylight", "daylight"), ("tungsten", "tungsten"))),
         Field("backing", "Backing", "choice", (BACKINGS[-1], *BACKINGS[:-1])), Field("expires_on", "Expires on", "date"), NOTE,
     )),
     "parcel": Form("A parcel", "Rolls on their way to a laboratory, or back.", (
         Field("parcel", "Its name", needed=True), Field("laboratory", "Laboratory", known="laboratories", needed=True), Field("rolls", "Rolls, with commas", needed=True, known="rolls"),
-        Field("way", "It was", "choice", (("sent", "sent"), ("returned", "returned"))), Field("cost", "Cost", "number"), NOTE,
+        Field("way", "It was", "choice", (("sent", "sent"), ("returned", "returned"))), Field("cost", "Cost", "number", low=0), NOTE,
     )),
     "tank": Form("A tank", "What it holds and is made of: how it warms and cools follows.", (
-        Field("tank", "Its name", needed=True), Field("volume_ml", "Holds, mL", "number"), Field("mass_g", "Weighs empty, g", "number"),
-        Field("material", "Of", "choice", MATERIALS), Field("reels", "Reels", "whole", hint="1"), NOTE,
+        Field("tank", "Its name", needed=True), Field("volume_ml", "Holds, mL", "number", low=10), Field("mass_g", "Weighs empty, g", "number", low=1),
+        Field("material", "Of", "choice", MATERIALS), Field("reels", "Reels", "whole", hint="1", low=1), NOTE,
     )),
     "reel": Form("A reel", "Where a mark lay in the tank is reckoned from its spiral.", (
-        Field("reel", "Its name", needed=True), Field("gauge", "Gauge", "choice", GAUGES), Field("inner_radius_mm", "Core's radius, mm", "number"),
-        Field("pitch_mm", "From groove to groove, mm", "number"), Field("material", "Of", "choice", MATERIALS), NOTE,
+        Field("reel", "Its name", needed=True), Field("gauge", "Gauge", "choice", GAUGES), Field("inner_radius_mm", "Core's radius, mm", "number", low=1),
+        Field("pitch_mm", "From groove to groove, mm", "number", low=0.1), Field("material", "Of", "choice", MATERIALS), NOTE,
     )),
     "gear": Form("Other gear", "A camera, a light, a scanner, a laboratory: what rolls may have in common.", (
         Field("gear_kind", "It is a", "choice", tuple((one, one) for one in ("camera", "light", "scanner", "laboratory"))), Field("name", "Its name", needed=True), NOTE,
@@ -99,14 +102,19 @@ def written(home: Path, kind: str, form: FormData) -> str:
         raise Unusable(
             f"{values['roll']} is on the shelf already; to write it anew, strike its first line", "roll"
         )
-    return note(home, kind, values, happened(str(form.get("when") or "") or None, "when")).id
+    when = happened(str(form.get("when") or "") or None, "when")
+    if when is not None and when > clock.wall() + A_DAY:
+        raise Unusable("When: that day is still to come", "when")
+    return note(home, kind, values, when).id
 
 
 def values_of(kind: str, form: FormData) -> dict[str, str]:
     """The fields of a line in the words that the book takes, empty ones left out."""
     values: dict[str, str] = {}
     for field in FORMS[kind].fields:
-        text = str(form.get(field.key) or "").strip()[:400]
+        text = str(form.get(field.key) or "").strip()
+        if len(text) > MOST or any(ord(sign) < 32 for sign in text):
+            raise Unusable(f"{field.say}: up to {MOST} characters on one line", field.key)
         if not text and field.needed:
             raise Unusable(f"{field.say} is needed", field.key)
         if field.kind == "choice" and text not in dict(field.options):
@@ -114,8 +122,12 @@ def values_of(kind: str, form: FormData) -> dict[str, str]:
         if text:
             number = field.kind in NUMBERS
             values[field.key] = str(number_of(text, field, "")) if number else text
-    if kind == "exposed":
-        values.setdefault("last_frame", values["first_frame"])
+    if kind == "exposed" and int(values.setdefault("last_frame", values["first_frame"])) < int(
+        values["first_frame"]
+    ):
+        raise Unusable("To frame: not before the first", "last_frame")
+    if kind == "parcel" and not values["rolls"].strip(" ,"):
+        raise Unusable("Rolls, with commas is needed", "rolls")
     return values
 
 
