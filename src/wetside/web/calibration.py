@@ -83,4 +83,11 @@ async def _page(
         request, "calibration.html", roll=roll, aim=aim, told=told, found=found, slip=slip, rows=rows,
         rolls=await run_in_threadpool(glass.rolls_with_scans, place), layers=calibrate_picked.LAYERS,
         profiles=await run_in_threadpool(calibrate.profiles, place), lights=[(one, light_chart(one["seen"])) for one in lights],
+        last=_last(lights),
     )  # fmt: skip
+
+
+def _last(lights: list[dict[str, Any]]) -> dict[str, str]:
+    """The light and the scanner that were seen last: what a new sight or fit is most likely of."""
+    latest = max(lights, key=lambda one: one["seen"][-1]["happened_at"], default={"light": "", "scanner": ""})
+    return {key: str(latest[key] or "") for key in ("light", "scanner")}

@@ -19,7 +19,14 @@ from wetside.figures.place import Rectangle
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
 from wetside.laws.sensitometry.crosstalk import Crosstalk, crosstalk_of, refusal, single_layers
-from wetside.stages.negative.measured.calibration import MOVED, Profile, calibrated, hue_moved, light_level
+from wetside.stages.negative.measured.calibration import (
+    MOVED,
+    Profile,
+    calibrated,
+    hue_moved,
+    hue_said,
+    light_level,
+)
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
@@ -279,7 +286,7 @@ def light_json(light: str, scanner: str, seen: list[Line]) -> dict[str, Any]:
     last = rows[-1]
     moved = max(abs(last["red_green"]), abs(last["blue_green"])) > MOVED
     finding = Finding("light-moved", "warning", light, "the light has changed its hue since it was first seen: calibrate again",
-                      f"within {MOVED} D", f"red {last['red_green']:+.3f}, blue {last['blue_green']:+.3f} D against green")  # fmt: skip
+                      f"within {MOVED} D", hue_said(last["red_green"], last["blue_green"]))  # fmt: skip
     return {
         "schema": "wetside.light/1",
         "light": light,

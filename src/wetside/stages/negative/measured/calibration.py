@@ -61,6 +61,11 @@ def hue_moved(now: RGB, then: RGB) -> tuple[float, float]:
     return float(away[0] - away[1]), float(away[2] - away[1])
 
 
+def hue_said(red: float, blue: float) -> str:
+    """A light's change of hue [D] in words, with the sign that print has for less."""
+    return f"red {red:+.3f}, blue {blue:+.3f} D against green".replace("-", "−")
+
+
 def light_moved(now: RGB | None, then: RGB | None, name: str) -> tuple[Finding, ...]:
     """One finding when the light's hue is no longer that of the calibration."""
     if now is None or then is None or min(now) <= 0 or min(then) <= 0:
@@ -71,7 +76,7 @@ def light_moved(now: RGB | None, then: RGB | None, name: str) -> tuple[Finding, 
     return (
         Finding(
             "light-moved", "warning", "open gate", f"the light has changed its hue since the calibration {name!r}: make a new one",
-            f"within {MOVED} D", f"red {red:+.3f}, blue {blue:+.3f} D against green", "wetside calibrate FOLDER",
+            f"within {MOVED} D", hue_said(red, blue), "wetside calibrate FOLDER",
         ),
     )  # fmt: skip
 
