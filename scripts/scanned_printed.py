@@ -30,10 +30,10 @@ def as_scanned(path: Path, width: int) -> np.ndarray:
 
 
 def as_printed(home: Path, roll: str, file: str, width: int) -> np.ndarray:
-    """The frame's positive, with the lights that the book keeps for it."""
+    """The frame's picture alone, with the lights that the book keeps for it."""
     trims, balance = print_room.trims_of(home, roll)
     r, g, b = (own + all_ for own, all_ in zip(trims.get(file, print_room.NONE), balance))
-    data = print_room.picture(home, roll, file, (r, g, b), width=width)
+    data = print_room.picture(home, roll, file, (r, g, b), width=width, alone=True)
     return np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))[..., ::-1]
 
 
@@ -42,14 +42,15 @@ def main(home: Path, roll: str, out: Path, frames: int) -> None:
     files = listing(home / "scans" / roll).frames[:frames]
     if not print_room.recipes(home, roll):
         print_room.prepare(home, roll)
-    width = WIDTH // len(files)
+    width = (WIDTH - GAP * (len(files) - 1)) // len(files)
     rows = []
     for row in (
         [as_scanned(path, width) for path in files],
         [as_printed(home, roll, path.name, width) for path in files],
     ):
         height = min(one.shape[0] for one in row)
-        rows.append(np.hstack([one[:height] for one in row]))
+        between = np.full((height, GAP, 3), 255, np.uint8)
+        rows.append(np.hstack([part for one in row for part in (between, one[:height])][1:]))
     paper = np.full((GAP, rows[0].shape[1], 3), 255, np.uint8)
     whole = np.vstack([rows[0], paper, rows[1]])
     cv2.imwrite(str(out), whole[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])

@@ -21,89 +21,6 @@ if TYPE_CHECKING:
     from wetside.stages.negative.measured.calibration import Profile
 
 
-def arguments(parser: argparse.ArgumentParser) -> None:
-    """Options of `wetside positive`."""
-    parser.add_argument("folder", type=path, metavar="FOLDER")
-    parser.add_argument("--out", type=path, required=True, metavar="DIR")
-    parser.add_argument("--open-gate", type=path, metavar="FILE")
-    parser.add_argument("--door", choices=("own", "fitted", "exchange"), default="fitted")
-    parser.add_argument("--even", action="store_true", help="take the additive cast out as well as the light")
-    parser.add_argument(
-        "--mid-tones",
-        action="store_true",
-        help="take out a cast that grows with density, right in the mid-tones alone",
-    )
-    parser.add_argument(
-        "--leave",
-        action="append",
-        type=correction,
-        default=[],
-        metavar="NAME",
-        help="do not make this correction: light, flare, drift, level, or a stain by its number (stain-2)",
-    )
-    parser.add_argument(
-        "--soften-stains",
-        action="store_true",
-        help="take off every mark that shows itself to be an additive stain",
-    )
-    parser.add_argument(
-        "--soften",
-        action="append",
-        type=mark,
-        default=[],
-        metavar="FILE:x,y,w,h",
-        help="take off this mark, where it is one",
-    )
-    parser.add_argument(
-        "--grey",
-        action="append",
-        type=mark,
-        default=[],
-        metavar="FILE:x,y,w,h",
-        help="a place that was neutral, for the fitted door: two of different brightness, or every step of a grey scale",
-    )
-    parser.add_argument(
-        "--calibration",
-        metavar="NAME|FILE",
-        help="take the dyes apart by this calibration of light and scanner, before the layers' curves",
-    )
-    parser.add_argument("--as", dest="kind", choices=("tiff", "exr", "dpx", "jpeg"), default="tiff")
-    parser.add_argument(
-        "--space", metavar="NAME", help="sRGB, ACES2065-1, ACEScg or ADX10, as the kind allows"
-    )
-    parser.add_argument(
-        "--negative", nargs="?", const="tiff", choices=("tiff", "dpx"),
-        help="write the evened negatives too: 16-bit TIFF, or 10-bit log DPX",
-    )  # fmt: skip
-    parser.add_argument(
-        "--sequence",
-        metavar="NAME",
-        help="a moving roll: call the pictures NAME.0000001 and on, without a gap",
-    )
-    parser.add_argument(
-        "--film",
-        type=rate,
-        nargs="?",
-        const=24.0,
-        metavar="FPS",
-        help="also a small film for looking at (24)",
-    )
-    parser.add_argument(
-        "--picture-alone",
-        action="store_true",
-        help="cut every frame to its picture, all of one size, and leave the rebate out",
-    )
-    where = parser.add_mutually_exclusive_group()
-    where.add_argument("--workers", type=workers, default=2, metavar="N")
-    where.add_argument("--cluster", metavar="ADDRESS", help="a dask.distributed scheduler")
-    parser.add_argument("--overwrite", action="store_true")
-    parser.add_argument(
-        "--plain",
-        action="store_true",
-        help="leave out the trims, the balance and the greys that the book has for this roll",
-    )
-
-
 def correction(text: str) -> str:
     """The name of a correction that can be left."""
     if text not in ("light", "flare", "drift", "level") and not re.fullmatch(r"stain-[1-9][0-9]{0,4}", text):
@@ -142,6 +59,43 @@ def rate(text: str) -> float:
     return value
 
 
+#: Options as the library of arguments takes them, in the order of the help; of `WHO` at most one.
+OPTIONS: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("--out", {"type": path, "required": True, "metavar": "DIR"}),
+    ("--open-gate", {"type": path, "metavar": "FILE", "help": "a scan of the light without film"}),
+    ("--door", {"choices": ("own", "fitted", "exchange"), "default": "fitted", "help": "whose curves: the stock's own, fitted to greys or to the roll, or the Academy's density exchange"}),
+    ("--even", {"action": "store_true", "help": "take the additive cast out as well as the light"}),
+    ("--mid-tones", {"action": "store_true", "help": "take out a cast that grows with density, right in the mid-tones alone"}),
+    ("--leave", {"action": "append", "type": correction, "default": [], "metavar": "NAME", "help": "do not make this correction: light, flare, drift, level, or a stain by its number (stain-2)"}),
+    ("--soften-stains", {"action": "store_true", "help": "take off every mark that shows itself to be an additive stain"}),
+    ("--soften", {"action": "append", "type": mark, "default": [], "metavar": "FILE:x,y,w,h", "help": "take off this mark, where it is one"}),
+    ("--grey", {"action": "append", "type": mark, "default": [], "metavar": "FILE:x,y,w,h", "help": "a place that was neutral, for the fitted door: two of different brightness, or every step of a grey scale"}),
+    ("--calibration", {"metavar": "NAME|FILE", "help": "take the dyes apart by this calibration of light and scanner, before the layers' curves"}),
+    ("--as", {"dest": "kind", "choices": ("tiff", "exr", "dpx", "jpeg"), "default": "tiff", "help": "16-bit TIFF, half-float EXR, 10-bit DPX or JPEG"}),
+    ("--space", {"metavar": "NAME", "help": "sRGB, ACES2065-1, ACEScg or ADX10, as the kind allows"}),
+    ("--negative", {"nargs": "?", "const": "tiff", "choices": ("tiff", "dpx"), "help": "write the evened negatives too: 16-bit TIFF, or 10-bit log DPX"}),
+    ("--sequence", {"metavar": "NAME", "help": "a moving roll: call the pictures NAME.0000001 and on, without a gap"}),
+    ("--film", {"type": rate, "nargs": "?", "const": 24.0, "metavar": "FPS", "help": "also a small film for looking at (24)"}),
+    ("--picture-alone", {"action": "store_true", "help": "cut every frame to its picture, all of one size, and leave the rebate out"}),
+    ("--overwrite", {"action": "store_true", "help": "replace files that are there and are not this command's own"}),
+    ("--plain", {"action": "store_true", "help": "leave out the trims, the balance and the greys that the book has for this roll"}),
+)  # fmt: skip
+WHO: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("--workers", {"type": workers, "default": 2, "metavar": "N", "help": "frames printed side by side (2)"}),
+    ("--cluster", {"metavar": "ADDRESS", "help": "a dask.distributed scheduler"}),
+)
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of `wetside positive`."""
+    parser.add_argument("folder", type=path, metavar="FOLDER")
+    for name, how in OPTIONS:
+        parser.add_argument(name, **how)
+    one_of = parser.add_mutually_exclusive_group()
+    for name, how in WHO:
+        one_of.add_argument(name, **how)
+
+
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Print the roll."""
     from wetside.app.printing.positive import positive
@@ -155,7 +109,15 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     ]
     if found["kept"]:
         lines.insert(1, f"{found['kept']} of them were finished before and unchanged")
-    return Outcome(found, "\n".join([*lines, *findings_lines(found["findings"])]))
+    return Outcome(found, "\n".join([*lines, *findings_lines(said_once(found["findings"]))]))
+
+
+def said_once(findings: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Findings but for those that say of a frame what one before has said: what cannot be read cannot be printed."""
+    first: dict[tuple[str, str], dict[str, Any]] = {}
+    for one in findings:
+        first.setdefault((one["where"], one["say"]), one)
+    return list(first.values())
 
 
 def options_of(args: argparse.Namespace) -> PositiveOptions:

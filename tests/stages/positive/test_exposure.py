@@ -12,7 +12,7 @@ from benchmarks.positives import expired, shouldered, tungsten_in_daylight
 from wetside.cli.main import main
 from wetside.demo.scenes import scene
 from wetside.figures.curves import Curves
-from wetside.stages.positive.exposure import exposure_words
+from wetside.stages.positive.exposure import base_words, exposure_words
 from wetside.stages.positive.fit import own_tone
 from wetside.store.scans.originals import write_tiff16
 
@@ -39,6 +39,15 @@ def test_a_roll_exposed_as_meant_is_left_in_peace_and_wrong_ones_are_said() -> N
     assert "tungsten stock in daylight" in words["layers-apart"] and words["layers-apart"].startswith(
         "the blue layer"
     )
+
+
+def test_a_base_that_stands_in_and_a_gate_of_another_light_are_named() -> None:
+    orange, blue_gate = np.array([0.2, 0.55, 0.8]), np.array([0.28, 0.50, 0.40])
+    assert base_words(orange, True, True) == [] and base_words(blue_gate, True, False) == []
+    (stand_in,) = base_words(orange, False, True)
+    (unusual,) = base_words(blue_gate, True, True)
+    assert stand_in.severity == "warning" and "guess" in stand_in.say and "g 0.55" in stand_in.found
+    assert unusual.where == "open gate" and "another light" in unusual.say
 
 
 @pytest.mark.independent(how="the grey wedge of two film models as curves: one fresh, one aged")

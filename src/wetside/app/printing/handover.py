@@ -13,6 +13,7 @@ from wetside.stages.positive.transform import clf_text
 from wetside.store.scans.sinks import write_text
 
 BESIDE = ("positive.clf", "positive.json", "positive.txt")
+TEN_BIT = "printing density, code 95 at the base above, 500 codes a density; the CLF takes the 16-bit input"
 
 
 def write_beside(
@@ -52,60 +53,56 @@ def sheet_of(
 
 def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
     """What a colourist wants to know, from `positive.json`, in order."""
-    notes = sheet.get("notes") or {}
-    even = sheet["consistency"]
-    map_ = sheet["map"]
-    base = " ".join(f"{sheet['base'][layer]:.3f}" for layer in "rgb")
-    trims = sheet["trims"]
-    balance = " ".join(f"{value:+.3f}" for value in sheet["balance"])
-    film = ", ".join(
-        f"{word} {notes[key]:g}" if isinstance(notes[key], float) else f"{word} {notes[key]}"
-        for key, word in (("roll", "roll"), ("stock", "stock"), ("process", "process"), ("ei", "EI"))
-        if notes.get(key)
-    )
-    rows = [
-        ("Film", film or "not noted"),
+    return [
+        *((name, say) for name, say in _always(sheet) if say),
+        *(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}") for one in sheet.get("corrections", ())),
+        *(("Exposure", say) for say in sheet.get("exposure", ())),
+        *(("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}") for one in sheet.get("marks_left", ())),
+        ("Made by", sheet["versions"]["laws"]),
+    ]  # fmt: skip
+
+
+def _always(sheet: dict[str, Any]) -> list[tuple[str, str]]:
+    """What is said of every roll; "" where a row does not concern it."""
+    map_, calibration = sheet["map"], sheet.get("calibration")
+    return [
+        ("Film", _film(sheet.get("notes") or {})),
         ("Input", sheet["input"]),
+        ("10-bit negatives", TEN_BIT if sheet.get("negative") == "dpx" else ""),
         ("Output", sheet["output"]),
         ("Order", sheet["order"]),
-        (
-            "Edges",
-            f"the pictures alone, cut from the scans to one size{_turned(sheet.get('turned') or {})}"
-            if sheet.get("cuts")
-            else "the whole scans, rebate included",
-        ),
+        ("Edges", _edges(sheet)),
+        ("Calibration", f"{calibration['say']}; its matrix is in the CLF, in density" if calibration else ""),
         ("Door", f"{sheet['door']}: {sheet['say']}"),
-        ("Base r g b", f"{base} D"),
-        (
-            "Lights",
-            f"{len(trims)} {'frame' if len(trims) == 1 else 'frames'} trimmed, balance r g b {balance} D; in the CDLs, 0.301 D a stop",
-        ),
+        ("Base r g b", " ".join(f"{sheet['base'][layer]:.3f}" for layer in "rgb") + " D"),
+        ("Lights", _lights(sheet)),
         ("Evenness", f"{map_['say']}{'; an additive cast is taken out' if map_['cast'] else ''}"),
-        ("Consistency", even["say"]),
+        ("It stays uneven", map_["label"]),
+        ("Consistency", sheet["consistency"]["say"]),
     ]
-    if map_["label"]:
-        rows.insert(8, ("It stays uneven", map_["label"]))
-    if sheet.get("calibration"):
-        rows.insert(
-            5, ("Calibration", f"{sheet['calibration']['say']}; its matrix is in the CLF, in density")
+
+
+def _film(notes: dict[str, Any]) -> str:
+    named = (("roll", "roll"), ("stock", "stock"), ("process", "process"), ("ei", "EI"))
+    told = [(word, notes[key]) for key, word in named if notes.get(key)]
+    return (
+        ", ".join(
+            f"{word} {value:g}" if isinstance(value, float) else f"{word} {value}" for word, value in told
         )
-    if sheet.get("negative") == "dpx":
-        rows.insert(
-            2,
-            (
-                "10-bit negatives",
-                "printing density, code 95 at the base above, 500 codes a density; the CLF takes the 16-bit input",
-            ),
-        )
-    for one in sheet.get("corrections", ()):
-        rows.append(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}"))
-    rows += [("Exposure", say) for say in sheet.get("exposure", ())]
-    for one in sheet.get("marks_left", ()):
-        rows.append(
-            ("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}")
-        )
-    rows.append(("Made by", sheet["versions"]["laws"]))
-    return rows
+        or "not noted"
+    )
+
+
+def _edges(sheet: dict[str, Any]) -> str:
+    if not sheet.get("cuts"):
+        return "the whole scans, rebate included"
+    return f"the pictures alone, cut from the scans to one size{_turned(sheet.get('turned') or {})}"
+
+
+def _lights(sheet: dict[str, Any]) -> str:
+    frames = "1 frame" if len(sheet["trims"]) == 1 else f"{len(sheet['trims'])} frames"
+    balance = " ".join(f"{value:+.3f}" for value in sheet["balance"])
+    return f"{frames} trimmed, balance r g b {balance} D; in the CDLs, 0.301 D a stop"
 
 
 def _turned(turned: dict[str, float]) -> str:

@@ -31,7 +31,7 @@ from wetside.stages.negative.measured.calibration import Profile
 from wetside.stages.negative.scanner.turned import gradient_from
 from wetside.stages.negative.scanner.veil_off import unveiled
 from wetside.stages.negative.scanner.working import Light, Working, light_of, working
-from wetside.stages.positive.exposure import exposure_words
+from wetside.stages.positive.exposure import base_words, exposure_words
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
@@ -89,6 +89,7 @@ def roll_transform(
         greys = (_greys(files, reading, light, wanted.greys, shifts) - base) @ to.T if wanted.greys else None
         tone = _tone(pieces, wanted, greys)
     words = exposure_words(pieces, [frame.file for frame in chosen], tone)
+    words += base_words(base, reading.base is not None, open_gate is not None)
     words += drift_stays(drift)
     if wanted.by is not None:
         words += calibration_words(wanted.by, open_gate, seen, base)

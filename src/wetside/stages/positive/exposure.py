@@ -16,6 +16,8 @@ GREY = 0.70
 UNDER, OVER = -3.0, 1.5
 #: Blue and red layers this far apart in exposure [stops] are another light than the stock's, or aged layers.
 APART = 1.0
+#: A masked film's base is denser to green than to red, and to blue than to green, by this [D] and more. *common practice*
+MASK = 0.1
 #: Slopes under this share of what stocks have are said.
 FLAT = 0.88
 
@@ -26,6 +28,29 @@ def exposure_words(pieces: Sequence[np.ndarray], files: Sequence[str], tone: Ton
     if tone is not None and not tone.assumed:
         found += _flat(np.array(tone.gradients))
     return found
+
+
+def base_words(base: np.ndarray, known: bool, by_gate: bool) -> list[Finding]:
+    """What the base (3,) [D] that a roll is printed from leaves in doubt: one that stands in for none, or the mask of no usual film."""
+    r, g, b = (float(value) for value in base)
+    shown = f"r {r:.2f}, g {g:.2f}, b {b:.2f} D"
+    if not known:
+        return [
+            Finding(
+                "base-stands-in", "warning", "roll",
+                "the thinnest places of the pictures stand in for the film's base: their blacks and the colour of their shadows are a guess",
+                "unexposed film, under full scale", shown, "the rebate in the scans, at three quarters of full scale",
+            )
+        ]  # fmt: skip
+    if by_gate and min(g - r, b - g) < MASK:
+        return [
+            Finding(
+                "mask-unusual", "note", "open gate",
+                "the base has not the orange of a masked film against this open gate: another light than the film's, or a film without a mask",
+                f"green {MASK} D over red at least, and blue over green", shown, "the open gate again, by the light of the scans",
+            )
+        ]  # fmt: skip
+    return []
 
 
 def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]:
@@ -50,7 +75,7 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
                 files[thin[0]],
                 say,
                 "half a stop to a stop more light",
-                source="st-2065-3",
+                source="published",
             )
         )
     dense = [i for i, value in enumerate(stops) if value > OVER]
@@ -67,7 +92,7 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
                 files[dense[0]],
                 say,
                 "a scan exposed for its densest places",
-                source="st-2065-3",
+                source="published",
             )
         )
     return found
