@@ -71,7 +71,10 @@ def shown_to_the_net(half: np.ndarray) -> np.ndarray:
     """The net's 24 planes of density (h, w, 3) [D] at half size: detail, and what each layer holds apart from the others."""
 
     def mean(values: np.ndarray, side: int) -> np.ndarray:
-        return ndimage.uniform_filter(values, (side, side, *[0] * (values.ndim - 2)), mode="reflect")
+        tall, wide, *layers = values.shape
+        cells = values.reshape(tall // 2, 2, wide // 2, 2, *layers).mean(axis=(1, 3))
+        smooth = ndimage.uniform_filter(cells, (side, side, *[0] * len(layers)), mode="reflect")
+        return smooth.repeat(2, axis=0).repeat(2, axis=1)
 
     detail = 4 * (half - mean(half, WIDE))
     off = half - mean(half, NEAR)

@@ -16,7 +16,7 @@ from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs import net
 from wetside.stages.causes.signs.bare import bare_patches
-from wetside.stages.causes.signs.chance import chance_of_marks, layers_apart, net_input, worth
+from wetside.stages.causes.signs.chance import chance_of_marks, in_cells, layers_apart, net_input, worth
 from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
 from wetside.stages.causes.signs.outline import Step
 
@@ -89,18 +89,18 @@ def test_in_photographs_most_of_what_is_claimed_is_a_mark() -> None:
 @pytest.mark.independent("least squares of numpy over one window")
 def test_a_layer_apart_is_what_its_local_fit_leaves() -> None:
     rng = np.random.default_rng(1)
-    density = rng.normal(1, 0.3, (25, 25, 3)).astype(np.float32)
-    others = np.stack([np.ones(625), density[..., 1].ravel(), density[..., 2].ravel()], axis=1)
+    density = rng.normal(1, 0.3, (26, 26, 3)).astype(np.float32)
+    others = np.stack([np.ones(676), density[..., 1].ravel(), density[..., 2].ravel()], axis=1)
     fit, *_ = np.linalg.lstsq(others, density[..., 0].ravel(), rcond=None)
-    left = density[12, 12, 0] - others[312] @ fit
-    assert layers_apart(list(np.moveaxis(density, 2, 0).copy()))[0][12, 12] == pytest.approx(left, abs=1e-3)
+    left = (density[..., 0] - (others @ fit).reshape(26, 26))[12:14, 12:14]
+    assert layers_apart(in_cells(density))[:, :, 0, 6, 6] == pytest.approx(left, abs=1e-3)
 
 
 @pytest.mark.independent("layers in a fixed ratio leave nothing")
 def test_a_picture_whose_layers_go_together_leaves_nothing_apart() -> None:
     grey = cv2.GaussianBlur(np.random.default_rng(2).normal(1, 1, (80, 80)).astype(np.float32), (0, 0), 2)
-    apart = layers_apart([grey, 0.8 * grey, 0.9 * grey + 0.1])
-    assert np.abs(np.stack(apart)).max() < 0.003
+    apart = layers_apart(in_cells(np.stack([grey, 0.8 * grey, 0.9 * grey + 0.1], axis=2)))
+    assert np.abs(apart).max() < 0.003
 
 
 def marked(tall: int, wide: int) -> np.ndarray:

@@ -51,9 +51,13 @@ def areas_of(mask: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def chosen_pixels(layers: np.ndarray, chosen: np.ndarray) -> np.ndarray:
-    """Layers (n, 3) of the chosen pixels (h, w) bool of (h, w, 3), in order: numpy's own choice by a mask takes twice as long."""
-    found: np.ndarray = np.ascontiguousarray(layers).reshape(-1, 3)[np.flatnonzero(chosen)]
-    return found
+    """Layers (n, 3) of the chosen pixels (h, w) bool of (h, w, 3), in order."""
+    return pixels_at(layers, np.flatnonzero(chosen))
+
+
+def pixels_at(layers: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Layers (n, 3) of (h, w, 3) at places (n,) of h · w, all of them inside: "clip" asks for no check, and takes a third of the time."""
+    return np.ascontiguousarray(layers).reshape(-1, 3).take(places, axis=0, mode="clip")
 
 
 def half_size(layers: np.ndarray) -> np.ndarray:

@@ -20,11 +20,10 @@ from wetside.figures.place import Rectangle
 from wetside.stages.causes.signs.net import answered
 
 PAD = 16  # half-size pixels; the net halves its map three times after cells of 2 × 2
-WIDE = 65  # half-size pixels over which the mean density is taken away
-NEAR = 25  # half-size pixels over which one layer is fitted to the two others
+WIDE = 33  # cells over which the mean density is taken away
+NEAR = 13  # cells over which one layer is fitted to the two others
 SCALE = 0.1  # [D] of one unit of the net's answer
 RIDGE = 0.004**2  # [D²] keeps the fit calm where there is nothing but grain
-STRIP = 32  # rows worked on at once: what is in hand then stays near the processor
 #: Pairs of layers.
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
@@ -60,86 +59,92 @@ def chance_of_marks(half: np.ndarray) -> Chance:
 def spread(cells: np.ndarray) -> np.ndarray:
     """Cells of 2 × 2 pixels (4·c, h, w) as pixels (2h, 2w, c)."""
     planes, height, width = cells.shape
-    square = np.empty((height, 2, width, 2, planes // 4), np.float32)
-    for number, own in enumerate(np.split(cells, 4)):
+    many = planes // 4
+    square = np.empty((height, 2, width, 2, many), np.float32)
+    for number in range(4):
+        own = cells[number * many : (number + 1) * many]
         square[:, number // 2, :, number % 2] = own.transpose(1, 2, 0)
-    return square.reshape(2 * height, 2 * width, planes // 4)
+    return square.reshape(2 * height, 2 * width, many)
 
 
 def net_input(half: np.ndarray) -> np.ndarray:
     """(24, h/2, w/2) float32 of density (h, w, 3) [D] at half size; h and w even.
 
     Of every 2 × 2 cell the detail (density less the mean around) and what each layer holds apart from the others.
+    What is smooth (means, and how layers go together) is told a cell at a time.
     """
+    height, width = half.shape[0] // 2, half.shape[1] // 2
+    shown = np.empty((2, 2, 6, height, width), np.float32)
+    detail, apart = shown[:, :, :3], shown[:, :, 3:]
+    detail[...] = in_cells(half)
+    layers_apart(detail, out=apart)
+    for layer in range(3):
+        detail[:, :, layer] -= box_mean(of_cells(detail[:, :, layer]), WIDE)
+    detail *= 4
+    apart *= 16
+    return np.clip(shown, -6, 6, out=shown).reshape(24, height, width)
+
+
+def in_cells(half: np.ndarray) -> np.ndarray:
+    """(h, w, 3) by cells of 2 × 2 pixels, (2, 2, 3, h/2, w/2)."""
     height, width = half.shape[:2]
-    shown = np.empty((2, 2, 6, height // 2, width // 2), np.float32)
-    layers = cv2.split(half)
-    apart = layers_apart(layers)
-    for i, layer in enumerate(layers):
-        detail = cv2.blur(layer, (WIDE, WIDE), borderType=cv2.BORDER_REFLECT)
-        np.subtract(layer, detail, out=detail)
-        for number, plane, scale in ((i, detail, 4), (3 + i, apart[i], 16)):
-            plane *= scale
-            np.clip(plane, -6, 6, out=plane)
-            shown[:, :, number] = plane.reshape(height // 2, 2, width // 2, 2).transpose(1, 3, 0, 2)
-    return shown.reshape(24, height // 2, width // 2)
+    return half.reshape(height // 2, 2, width // 2, 2, 3).transpose(1, 3, 4, 0, 2)
 
 
-def layers_apart(layers: Sequence[np.ndarray]) -> list[np.ndarray]:
-    """Each of three layers (h, w) [D] less its local straight fit to the two others (least squares over `NEAR` × `NEAR`)."""
-    mean = [_blur(layer) for layer in layers]
-    together = {(i, j): _blur(layers[i] * layers[j]) for i, j in PAIRS}
-    found = [np.empty_like(layer) for layer in layers]
-    for first in range(0, len(layers[0]), STRIP):
-        rows = slice(first, first + STRIP)
-        middle = [one[rows] for one in mean]
-        off = [layer[rows] - own for layer, own in zip(layers, middle)]
-        _left_of_fits(
-            off,
-            _covariance({pair: one[rows] for pair, one in together.items()}, middle),
-            [f[rows] for f in found],
-        )
+def of_cells(plane: np.ndarray) -> np.ndarray:
+    """Mean (h, w) of each cell's four pixels (2, 2, h, w)."""
+    found = plane[0, 0] + plane[0, 1]
+    found += plane[1, 0]
+    found += plane[1, 1]
+    found *= np.float32(0.25)
     return found
 
 
-def _covariance(products: dict[tuple[int, int], np.ndarray], mean: Sequence[np.ndarray]) -> Shared:
-    """Covariance of every pair of layers from the mean of their products (overwritten), steadied where it is a layer's own."""
-    spare = np.empty_like(mean[0])
-    found = {}
-    for (i, j), product in products.items():
-        product -= np.multiply(mean[i], mean[j], out=spare)
-        if i == j:
-            product += np.float32(RIDGE)
-        found[i, j] = found[j, i] = product
-    return found
+def box_mean(plane: np.ndarray, side: int) -> np.ndarray:
+    """Mean (h, w) over so many cells each way."""
+    return cv2.blur(plane, (side, side), borderType=cv2.BORDER_REFLECT)
 
 
-def _left_of_fits(off: Sequence[np.ndarray], shared: Shared, found: Sequence[np.ndarray]) -> None:
-    """What of each layer's departure from its mean its fit to the two others leaves, written to `found`.
+def layers_apart(layers: np.ndarray, out: np.ndarray | None = None) -> np.ndarray:
+    """Of three layers (2, 2, 3, h, w) [D] by cells each less its local straight fit to the two others.
 
-    By cofactors of the covariance: another layer's share in the fit is the pair's over the layer's own, less the sign.
-    In neither is the layer's own variance, so only those of the others are steadied.
+    Least squares over `NEAR` × `NEAR` cells. By cofactors of the covariance: another layer's share in the fit is the
+    pair's over the layer's own, less the sign. In neither is the layer's own variance, so only those of the others are steadied.
     """
-    spare = np.empty_like(off[0])
-    cofactor = {(i, j): _cofactor(shared, i, j, spare) for i, j in PAIRS}
-    for own, left in enumerate(found):
-        one, two = (i for i in range(3) if i != own)
-        np.multiply(cofactor[min(own, one), max(own, one)], off[one], out=left)
-        left += np.multiply(cofactor[min(own, two), max(own, two)], off[two], out=spare)
-        left /= cofactor[own, own]
-        left += off[own]
+    mean = [box_mean(of_cells(layers[:, :, i]), NEAR) for i in range(3)]
+    spare = np.empty_like(layers[:, :, 0])
+    shared = {}
+    for i, j in PAIRS:
+        shared[i, j] = shared[j, i] = _covariance(layers, mean, i, j, spare)
+    cofactor = {(i, j): _cofactor(shared, i, j) for i, j in PAIRS}
+    off = layers - np.stack(mean)
+    found = np.empty_like(off) if out is None else out
+    for own in range(3):
+        left = found[:, :, own]
+        left[...] = off[:, :, own]
+        for other in (i for i in range(3) if i != own):
+            share = cofactor[min(own, other), max(own, other)] / cofactor[own, own]
+            left += np.multiply(share, off[:, :, other], out=spare)
+    return found
 
 
-def _cofactor(shared: Shared, i: int, j: int, spare: np.ndarray) -> np.ndarray:
+def _covariance(
+    layers: np.ndarray, mean: Sequence[np.ndarray], i: int, j: int, spare: np.ndarray
+) -> np.ndarray:
+    """Covariance (h, w) [D²] of two layers, steadied where it is a layer's own; `spare` (2, 2, h, w) is overwritten."""
+    found = box_mean(of_cells(np.multiply(layers[:, :, i], layers[:, :, j], out=spare)), NEAR)
+    found -= mean[i] * mean[j]
+    if i == j:
+        found += np.float32(RIDGE)
+    return found
+
+
+def _cofactor(shared: Shared, i: int, j: int) -> np.ndarray:
     """Of the symmetric 3 × 3 matrix `shared` at every place, by rows and columns in turn, so that no sign is left to be put."""
     down, across = ((i + 1) % 3, (i + 2) % 3), ((j + 1) % 3, (j + 2) % 3)
     found = shared[down[0], across[0]] * shared[down[1], across[1]]
-    found -= np.multiply(shared[down[0], across[1]], shared[down[1], across[0]], out=spare)
+    found -= shared[down[0], across[1]] * shared[down[1], across[0]]
     return found
-
-
-def _blur(plane: np.ndarray) -> np.ndarray:
-    return cv2.blur(plane, (NEAR, NEAR), borderType=cv2.BORDER_REFLECT)
 
 
 def worth(evidence: np.ndarray) -> np.ndarray:

@@ -174,12 +174,12 @@ def _measured(
     pad = 4 + (w + h) // 8
     box = Rectangle(x - pad, y - pad, w + 2 * pad, h + 2 * pad).clipped_to(width, height)
     area = labels[box.slices] == number
-    odds, added = chance.odds[box.slices], chance.added(box)
+    odds = chance.odds[box.slices]
     inside = np.sort(odds[area])
     high = float(inside[int(0.9 * (count - 1))])
     if inside[-1] < level + SURER or high < FAINT:
         return None
-    own = added[area]
+    own = chance.added(box)[area]
     taken = middles(own)
     answered = strongest = float(np.abs(taken).max())
     outline, solid = outline_of(area)

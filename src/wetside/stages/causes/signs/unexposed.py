@@ -16,7 +16,7 @@ import numpy as np
 
 from wetside.figures.density import DensityFrame
 from wetside.figures.flags import Left
-from wetside.laws.image.layers import highest, medians
+from wetside.laws.image.layers import highest, medians, pixels_at
 
 #: Fewest pixels at half size of film that can be judged.
 FEWEST = 400
@@ -68,15 +68,16 @@ def unexposed_film(frame: DensityFrame, half: np.ndarray) -> Unexposed | None:
     if picture.all():
         return None
     base = np.array(frame.base, np.float32)
-    holes = _held(frame, Left.PERFORATION, tall, wide) | bare_light(half, base)
-    hidden = _held(frame, LEFT_OUT, tall, wide) & ~holes | _holder(half, base)
+    why = _reasons(frame, tall, wide)
+    holes = _held(why, Left.PERFORATION) | bare_light(half, base)
+    hidden = _held(why, LEFT_OUT) & ~holes | _holder(half, base)
     film = ~grown(holes | hidden, RIM) & ~grown(picture, PICTURE_RIM)
     film[:END] = film[-END:] = film[:, :END] = film[:, -END:] = False
     places = np.flatnonzero(film)
     if len(places) < FEWEST:
         return None
     away = _smoothed(_off_surface(half, film, base, places), film, places)
-    changed = highest(np.abs(away.reshape(-1, 3)[places])[None])
+    changed = highest(np.abs(pixels_at(away, places))[None])
     if (changed > CHANGED).mean() > MOST_CHANGED:
         return None
     away, scatter = _without_rims(away, film, (picture, holes, hidden))
@@ -92,11 +93,18 @@ def _picture(frame: DensityFrame, tall: int, wide: int) -> np.ndarray:
     return drawn > 0
 
 
-def _held(frame: DensityFrame, why: Left, tall: int, wide: int) -> np.ndarray:
-    """Cells of 2 × 2 pixels of which any is left out for a reason."""
+def _reasons(frame: DensityFrame, tall: int, wide: int) -> np.ndarray:
+    """Why any pixel of each cell of 2 × 2 is left out, (h, w) uint16."""
     mask = frame.mask[: 2 * tall, : 2 * wide]
-    every = mask[::2, ::2] | mask[1::2, ::2] | mask[::2, 1::2] | mask[1::2, 1::2]
-    found: np.ndarray = (every & np.uint16(int(why))) != 0
+    found: np.ndarray = mask[::2, ::2] | mask[1::2, ::2]
+    found |= mask[::2, 1::2]
+    found |= mask[1::2, 1::2]
+    return found
+
+
+def _held(why: np.ndarray, reasons: Left) -> np.ndarray:
+    """Cells (h, w) bool that are left out for one of some reasons."""
+    found: np.ndarray = (why & np.uint16(int(reasons))) != 0
     return found
 
 
@@ -147,7 +155,7 @@ def _off_surface(half: np.ndarray, film: np.ndarray, base: np.ndarray, places: n
     """Density [D] less the unexposed film's (n, 3) at places of it (n,)."""
     y, x = np.divmod(places, film.shape[1])
     laid = _terms(y + 0.5, x + 0.5, film.shape) @ _surface(half, film, base).astype(np.float32)
-    return half.reshape(-1, 3)[places] - laid
+    return pixels_at(half, places) - laid
 
 
 def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray:
@@ -171,10 +179,10 @@ def _surface(half: np.ndarray, film: np.ndarray, base: np.ndarray) -> np.ndarray
 
 def _smoothed(away: np.ndarray, film: np.ndarray, places: np.ndarray) -> np.ndarray:
     """The mean (h, w, 3) over the film (h, w) bool, whose `places` (n,) hold `away` (n, 3), of 3 × 3 pixels; 0 where there is none."""
-    kept, smooth = (np.zeros((*film.shape, 3), np.float32) for _ in range(2))
-    kept.reshape(-1, 3)[places] = away
+    smooth = np.zeros((*film.shape, 3), np.float32)
+    smooth.reshape(-1, 3)[places] = away
     share = cv2.blur(film.astype(np.float32), (3, 3)).ravel()[places]
-    mean = cv2.blur(kept, (3, 3)).reshape(-1, 3)[places]
+    mean = pixels_at(cv2.blur(smooth, (3, 3)), places)
     smooth.reshape(-1, 3)[places] = mean / np.maximum(share, np.float32(0.1))[:, None]
     return smooth
 
@@ -195,7 +203,7 @@ def _without_rims(
         for places in np.split(near[order], np.cumsum(np.bincount(at, minlength=REACH))[:-1]):
             if len(places) == 0:
                 continue
-            own = flat[places]
+            own = pixels_at(flat, places)
             own -= medians(own[:: 1 + len(own) // TOLD])
             at_rim = _scattered(own[:: 1 + len(own) // TOLD]) if len(own) > FEWEST / 8 else np.inf
             flat[places] = own
