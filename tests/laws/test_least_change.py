@@ -26,7 +26,7 @@ def cost(area: np.ndarray, density: np.ndarray, step: np.ndarray, white: np.ndar
 
 
 @pytest.mark.independent(how="all 4,096 areas of a small piece tried, the stated sum reckoned pair by pair")
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", range(3))
 def test_no_other_area_leaves_less_change(seed: int) -> None:
     rng = np.random.default_rng(seed)
     density = rng.normal(0, 0.1, (4, 5, 3))
