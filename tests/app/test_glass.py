@@ -92,7 +92,7 @@ def test_what_frames_share_stays_and_pictures_cancel() -> None:
 
 @pytest.mark.independent(how="the same patch by `read`, under planted stray light")
 def test_a_spot_is_freed_of_the_stray_light_that_was_read(tmp_path: Path) -> None:
-    truth = roll(tmp_path / "scans" / "R3", Setting("16still", frames=3, flare=0.02), 3)
+    truth = roll(tmp_path / "scans" / "R3", Setting("16still", frames=3, flare=0.02, fine=30.0), 3)
     box, level = truth.patches[1]
     glass.read_and_keep(tmp_path, "R3", "16still")
     found = densitometer.density_at(tmp_path, "R3", "n2.tif", box.x + box.w // 2, box.y + box.h // 2)
@@ -111,7 +111,9 @@ def test_a_spot_is_freed_of_the_stray_light_that_was_read(tmp_path: Path) -> Non
 )
 @pytest.mark.parametrize("locked", [True, False])
 def test_a_spot_without_an_open_gate_counts_from_the_base_as_read_does(tmp_path: Path, locked: bool) -> None:
-    truth = roll(tmp_path / "scans" / "R4", Setting("135", frames=4, gate=False, locked=locked), 12)
+    truth = roll(
+        tmp_path / "scans" / "R4", Setting("135", frames=4, gate=False, locked=locked, fine=14.0), 12
+    )
     glass.read_and_keep(tmp_path, "R4", "135")
     patch, level = truth.patches[1]
     x, y = patch.x + patch.w // 2, patch.y + patch.h // 2

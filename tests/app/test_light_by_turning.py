@@ -134,7 +134,9 @@ def test_without_a_turned_frame_a_tilt_is_the_lights_and_nothing_is_parted(
 
 
 def test_with_rebate_on_one_side_alone_the_gradient_levels_the_patches(tmp_path: Path) -> None:
-    truth = roll(tmp_path, Setting("135", gate=False, hidden=("left", "right", "top"), falloff=0.0), 77)
+    truth = roll(
+        tmp_path, Setting("135", fine=14.0, gate=False, hidden=("left", "right", "top"), falloff=0.0), 77
+    )
     scans = {name: tifffile.imread(tmp_path / name) for name in truth.names}
     lamp = np.linspace(0, 1, scans["n1.tif"].shape[0])[:, None, None] * LAMP
     for name, codes in scans.items():

@@ -36,14 +36,16 @@ def shifts(folder: Path, setting: Setting, planted: list[float], seed: int) -> t
 @pytest.mark.parametrize("gate", [True, False])
 @pytest.mark.parametrize("lone", [-0.1, 0.06, 0.3])
 def test_one_frame_alone_is_found_however_far_off(tmp_path: Path, gate: bool, lone: float) -> None:
-    found, named = shifts(tmp_path, Setting("135", gate=gate, frames=4), [0.0, lone, 0.0, 0.0], 9101)
+    found, named = shifts(
+        tmp_path, Setting("135", gate=gate, frames=4, fine=14.0), [0.0, lone, 0.0, 0.0], 9101
+    )
     assert found == pytest.approx([0.0, lone, 0.0, 0.0], abs=0.005) and named == {"n2.tif"}
 
 
 @pytest.mark.parametrize("gate", [True, False])
 def test_six_frames_of_six_exposures_are_brought_to_their_middle(tmp_path: Path, gate: bool) -> None:
     planted = [0.0, 0.05, 0.11, 0.17, 0.24, 0.3]
-    found, _ = shifts(tmp_path, Setting("135", gate=gate, frames=6), planted, 9102)
+    found, _ = shifts(tmp_path, Setting("135", gate=gate, frames=6, fine=14.0), planted, 9102)
     assert found - np.median(found) == pytest.approx(np.array(planted) - np.median(planted), abs=0.005)
 
 

@@ -20,7 +20,7 @@ def test_two_rolls_in_one_folder_are_told_and_named(tmp_path: Path) -> None:
     folder = tmp_path / "mixed"
     bases = []
     for part, seed in (("a", 3), ("b", 8)):
-        truth = roll(tmp_path / part, Setting(frames=4), seed)
+        truth = roll(tmp_path / part, Setting(frames=4, fine=14.0), seed)
         bases.append(truth.base)
         folder.mkdir(exist_ok=True)
         for name in truth.names:
@@ -36,7 +36,7 @@ def test_two_rolls_in_one_folder_are_told_and_named(tmp_path: Path) -> None:
 
 
 def test_one_roll_is_one_roll(tmp_path: Path) -> None:
-    roll(tmp_path, Setting(frames=6, locked=False), 5)
+    roll(tmp_path, Setting(frames=6, locked=False, fine=14.0), 5)
     found = read(tmp_path, ReadOptions(marks=False)).findings
     assert not [finding for finding in found if finding.id in ("two-rolls", "two-sizes")]
 
