@@ -48,9 +48,11 @@ def book_home(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def lay_room(tmp_path_factory: pytest.TempPathFactory, book_home: Path) -> Callable[[Path, str], None]:
-    """Lays the small roll R02, read for printing once, into a book under any name: its scans and what was read of them."""
+    """Lays six frames of R02, read for printing once, into a book under any name: their scans and what was read of them."""
     whole = tmp_path_factory.mktemp("room")
-    shutil.copytree(book_home / "scans" / "R02", whole / "scans" / "R02")
+    (whole / "scans" / "R02").mkdir(parents=True)
+    for file in (*(f"R02_{n:02d}.tif" for n in range(1, 7)), "open_gate.tif"):
+        shutil.copy(book_home / "scans" / "R02" / file, whole / "scans" / "R02" / file)
     print_room.prepare(whole, "R02")
 
     def lay(home: Path, roll: str) -> None:

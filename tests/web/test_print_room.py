@@ -45,17 +45,26 @@ def decoded(data: bytes) -> np.ndarray:
     return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
 
 
+TRIM = (0.15, 0.05, -0.1)
+
+
+@pytest.fixture(scope="module")
+def full_size(printed: Path, tmp_path_factory: pytest.TempPathFactory) -> list[dict]:
+    """The roll printed at full size, its third frame trimmed."""
+    file = print_room.room(printed, "R02")["frames"][2]["file"]
+    out = tmp_path_factory.mktemp("full")
+    how = PositiveOptions(out, even=True, kind="jpeg", trims={file: TRIM})
+    found: list[dict] = positive(printed / "scans" / "R02", how)["frames"]
+    return found
+
+
 @pytest.mark.independent(how="the full printing of the same frame with the same trim, made smaller")
-@pytest.mark.parametrize("trim", [(0.0, 0.0, 0.0), (0.15, 0.05, -0.1)])
+@pytest.mark.parametrize(("number", "trim"), [(1, (0.0, 0.0, 0.0)), (2, TRIM)])
 def test_the_small_picture_is_the_printed_one(
-    printed: Path, tmp_path: Path, trim: tuple[float, float, float]
+    printed: Path, full_size: list[dict], number: int, trim: tuple[float, float, float]
 ) -> None:
-    file = print_room.room(printed, "R02")["frames"][1]["file"]
-    found = positive(
-        printed / "scans" / "R02",
-        PositiveOptions(tmp_path / "out", even=True, kind="jpeg", trims={file: trim}),
-    )
-    full = cv2.imread(next(f["picture"] for f in found["frames"] if f["file"] == file))[..., ::-1]
+    file = full_size[number]["file"]
+    full = cv2.imread(full_size[number]["picture"])[..., ::-1]
     small = decoded(print_room.picture(printed, "R02", file, trim))
     full = cv2.resize(full, small.shape[1::-1], interpolation=cv2.INTER_AREA)
     inner = (
