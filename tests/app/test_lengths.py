@@ -230,9 +230,11 @@ def test_the_frame_pitch_is_measured_with_its_spread(tmp_path: Path, gauge: str)
         and abs(lengths.frame_pitch_mm - GAUGES[gauge].frame_pitch_mm) < 4 * lengths.frame_pitch_spread_mm
     )
     assert "measured" in lengths.source and lengths.perf_edge == ("both" if gauge == "135" else "top")
-    if gauge != "135":
-        return
-    told = read(tmp_path, ReadOptions(gauge=gauge, frame_pitch=40.0, marks=False)).geometry
+
+
+def test_a_frame_pitch_that_is_told_is_taken_and_has_no_spread(tmp_path: Path) -> None:
+    laid_in(tmp_path, Laid("135", 2))
+    told = read(tmp_path, ReadOptions(gauge="135", frame_pitch=40.0, marks=False)).geometry
     assert told.frame_pitch_mm == 40.0 and told.frame_pitch_spread_mm is None
 
 
