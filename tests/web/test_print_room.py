@@ -19,6 +19,7 @@ from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.app.printing.trims import keep_trims, trims_of
 from wetside.figures.finding import Unusable
 from wetside.stages.positive.fit import fitted_tone, neutral_trim
+from wetside.store.scans.folder import listing
 
 
 @pytest.fixture(scope="module")
@@ -109,6 +110,21 @@ def test_a_long_roll_is_shown_round_a_frame(printed: Path, monkeypatch: pytest.M
         found = print_room.room(printed, "R02", near)
         assert [one["number"] for one in found["frames"]] == [seen] and found["count"] == last
         assert found["frames"][0] == whole["frames"][seen - 1]
+
+
+def test_a_frame_that_could_not_be_read_says_why_in_its_place(
+    site: str, book_home: Path, lay_room: Callable[[Path, str], None]
+) -> None:
+    lay_room(book_home, "R02-torn")
+    first = listing(book_home / "scans" / "R02-torn").frames[0]
+    first.write_bytes(first.read_bytes()[:60_000])
+    print_room.prepare(book_home, "R02-torn")
+    with urllib.request.urlopen(f"{site}/print/R02-torn?frame=1", timeout=60) as answer:
+        page = answer.read().decode()
+    assert page.count('<li class="lost"') == 1 and f"<strong>{first.name}</strong>, cut off" in page
+    assert '<span id="name">2 · ' in page
+    with urllib.request.urlopen(f"{site}/print/R02-torn/contact", timeout=60) as answer:
+        assert answer.read().decode().count("cannot be read") == 1
 
 
 def test_trims_are_lines_and_the_last_counts(tmp_path: Path) -> None:

@@ -64,7 +64,8 @@ async def which_roll(request: Request) -> Response:
 async def a_roll(request: Request, roll: str, frame: int = Query(1, ge=1, le=100_000)) -> Response:
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
     found = await run_in_threadpool(print_room.room, home(request), roll, frame)
-    shown = next((one for one in found["frames"] if one["number"] == frame), found["frames"][-1])
+    there = [one for one in found["frames"] if not one["lost"]] or found["frames"]
+    shown = min(there, key=lambda one: abs(one["number"] - frame))
     going = works(request).get(roll)
     greys = await run_in_threadpool(greys_told, home(request), roll, found["ready"])
     return page(

@@ -72,7 +72,8 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
     trims, balance = trims_of(home, roll)
     found = recipes(home, roll, files)
     recipe = next(iter(found.values()))[0] if found else None
-    cuts = cuts_of(recipe.boxes) if recipe else {}
+    about = next(iter(found.values()))[1] if found else {}
+    cuts, lost = cuts_of(recipe.boxes) if recipe else {}, lost_frames(recipe, about)
     frames = []
     for number, path in enumerate(files.frames, 1) if near is None else stretch_around(files.frames, near):
         width, height = upright_size(path)
@@ -87,9 +88,9 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
                 "trim": trim,
                 "cut": within(cut, height, width) if cut else (0, 0, width, height),
                 "turn": recipe.skews.get(path.name, 0.0) if recipe and cut else 0.0,
+                "lost": lost.get(path.name, ""),
             }
         )
-    about = next(iter(found.values()))[1] if found else {}
     return {
         "roll": roll, "frames": frames, "count": len(files.frames), "balance": balance, "ready": bool(found), "doors": list(found),
         "evenness": about.get("evenness"), "corrections": about.get("corrections", []), "before": about.get("before"), "marks_left": about.get("marks_left", []),
@@ -99,6 +100,13 @@ def room(home: Path, roll: str, near: int | None = None) -> dict[str, Any]:
         "calibration": next((told["name"] for _, about in found.values() if (told := about["calibration"]) is not None), ""),
         "calibrated": {door: calibration_say(told) for door, (_, about) in found.items() if (told := about["calibration"]) is not None},
     }  # fmt: skip
+
+
+def lost_frames(recipe: Recipe | None, about: dict[str, Any]) -> dict[str, str]:
+    """Why frames that could not be read could not, by file."""
+    read_well = recipe.boxes if recipe else {}
+    told = [f for f in about.get("findings", []) if f["severity"] == "error" and f["where"] not in read_well]
+    return {f["where"]: f["say"] for f in reversed(told)}
 
 
 def upright_size(path: Path) -> tuple[int, int]:
