@@ -121,6 +121,11 @@ def part_from_json(said: Mapping[str, Any]) -> Part:
     return Part(box, bool(said["down"]), str(said["by"]), int(said.get("tag", 1)), int(said.get("strip", 1)))
 
 
+def touch(a: Rectangle, b: Rectangle) -> bool:
+    """Whether two rectangles share any pixel."""
+    return a.x < b.x + b.w and b.x < a.x + a.w and a.y < b.y + b.h and b.y < a.y + a.h
+
+
 def intersection_over_union(a: Rectangle, b: Rectangle) -> float:
     """Shared area over joint area, 0 to 1."""
     width = min(a.x + a.w, b.x + b.w) - max(a.x, b.x)

@@ -52,7 +52,7 @@ class Shared:
 
     cast: CastField
     every: int
-    stack: Stack = field(default_factory=Stack)
+    stack: Stack
     bare: list[RGB] = field(default_factory=list)
     sides: list[DensityFrame] = field(default_factory=list)
 
@@ -103,7 +103,11 @@ def _assembled(
 ) -> RollReading:
     on = laid(loaded, film, options)
     down = loaded.gradient.down if loaded.gradient else None
-    shared = Shared(CastField(light_known, down), -(-len(loaded.frames) // MOST_FOR_CAST))
+    shared = Shared(
+        CastField(light_known, down),
+        -(-len(loaded.frames) // MOST_FOR_CAST),
+        Stack(on.lengths.perf_pitch_mm),
+    )
     alone = list(_frames(loaded, film, on, options, shared, progress))
     stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]
     frames = each_once(stay, on.lengths.px_per_mm)

@@ -104,8 +104,13 @@ THIN = {
     "dense": "the marks are not denser than what is round them",
     "thin": "the marks are thinner in all layers",
 }
-#: What bands over the picture's whole height speak for a splash, and against all else (set by hand, inference).
-OF_BANDS = 4.0
+#: Marks that were found as what one cause leaves: that cause, and in words. What most of them speak for it and against all else
+#: (set by hand, inference).
+OF_KIND = {
+    "band": (SPLASH, "most are bands over the picture's whole height"),
+    "plume": (SURGE, "most are plumes beside the perforations, which most holes have"),
+}
+SHAPED = 4.0
 LIGHT_KIND = "light"
 LOCAL_BY_NAME = {cause.name: cause for cause in LOCAL}
 PRIOR = 0.03
@@ -213,7 +218,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
         *_by_edge(cause, share_sharp(evidence.marks)),
         *_by_repeat(cause, evidence.pattern),
         *factors_of_edges(cause.name, evidence.marks),
-        *_by_bands(cause, evidence.marks),
+        *_by_kind(cause, evidence.marks),
     )
     sure = sureness(evidence)
     return [(factor**sure, f"{say} ({cause.source})") for factor, say in every]
@@ -237,13 +242,13 @@ def _by_edge(cause: LocalCause, sharp: float | None) -> list[tuple[float, str]]:
     return [(2.0, f"edges are {cause.edge}") if agrees else (0.5, f"edges are not {cause.edge}")]
 
 
-def _by_bands(cause: LocalCause, marks: Sequence[Mapping[str, Any]]) -> list[tuple[float, str]]:
-    """Bands over the whole height of the picture are what a splash or a slow pour leaves, and no plumes or spots."""
-    share = _share(marks, [mark.get("kind") == "band" for mark in marks])
-    if share is None or share < 0.5:
-        return []
-    say = "most are bands over the picture's whole height"
-    return [(OF_BANDS if cause.name == SPLASH else 1 / OF_BANDS, say)]
+def _by_kind(cause: LocalCause, marks: Sequence[Mapping[str, Any]]) -> list[tuple[float, str]]:
+    """Bands over the whole height are what a splash or a slow pour leaves, plumes beside most holes what surges through them."""
+    for kind, (by, say) in OF_KIND.items():
+        share = _share(marks, [mark.get("kind") == kind for mark in marks])
+        if share is not None and share >= 0.5:
+            return [(SHAPED if cause.name == by else 1 / SHAPED, say)]
+    return []
 
 
 def _by_repeat(cause: LocalCause, pattern: str) -> list[tuple[float, str]]:

@@ -19,8 +19,16 @@ from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.finding import Finding
 from wetside.figures.flags import Left
-from wetside.figures.place import Rectangle
+from wetside.figures.place import Rectangle, touch
 from wetside.figures.reading import FrameReading, Mark
+from wetside.stages.causes.signs.at_holes import (
+    AtHoles,
+    Holes,
+    at_holes,
+    hole_seen,
+    said_of_holes,
+    with_plumes,
+)
 from wetside.stages.causes.signs.bands import Band, bands_of_roll, with_bands
 from wetside.stages.causes.signs.film import Lie, placed
 from wetside.stages.causes.signs.outline import edge_by_fill
@@ -59,24 +67,46 @@ class Staying:
 
 @dataclass
 class Stack:
-    """Collects a roll's pictures (120 pixels long, half floats, 64 frames at most) and says what stays."""
+    """Collects a roll's pictures (120 pixels long, half floats, 64 frames at most) and says what stays.
 
+    `perf_mm`: the perforations' pitch, where it is known. `holes`: that pitch in columns of each picture, and where a hole lies.
+    """
+
+    perf_mm: float | None = None
     files: list[str] = field(default_factory=list)
     pictures: list[np.ndarray] = field(default_factory=list)
     bases: list[np.ndarray | None] = field(default_factory=list)
+    holes: list[tuple[float, float | None]] = field(default_factory=list)
+
+    @cached_property
+    def counts(self) -> np.ndarray:
+        """How much each picture counts (n,): those of one view count once together."""
+        return counts_of(np.stack(self.pictures).astype(np.float32).mean(axis=3))
 
     @cached_property
     def bands(self) -> dict[str, list[Band]]:
         """Bands across the pictures, by file."""
         if not self.pictures:
             return {}
-        counts = counts_of(np.stack(self.pictures).astype(np.float32).mean(axis=3))
-        return dict(zip(self.files, bands_of_roll(self.pictures, self.bases, counts), strict=True))
+        return dict(zip(self.files, bands_of_roll(self.pictures, self.bases, self.counts), strict=True))
+
+    @cached_property
+    def at_holes(self) -> list[AtHoles]:
+        """What comes with the perforations along either edge."""
+        own = [
+            Holes(picture.astype(np.float32) - base, *holes)
+            for picture, base, holes in zip(self.pictures, self.bases, self.holes, strict=True)
+            if base is not None and holes[0]
+        ]
+        return at_holes(own, self.counts) if own and len(own) == len(self.pictures) else []
 
     @cached_property
     def staying(self) -> list[Staying]:
-        """What stays, strongest first; none with few pictures, or with pictures that are alike."""
-        return staying(np.stack(self.pictures).astype(np.float32)) if len(self.pictures) >= FEWEST else []
+        """What stays, strongest first; none with few pictures, or with pictures that are alike; plumes at the holes left out."""
+        if len(self.pictures) < FEWEST:
+            return []
+        found = staying(np.stack(self.pictures).astype(np.float32), self.counts)
+        return [one for one in found if not any(along.holds(one.area) for along in self.at_holes)]
 
     def add(self, frame: DensityFrame) -> None:
         """Take one frame's picture."""
@@ -91,6 +121,8 @@ class Stack:
         small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         self.files.append(frame.file)
         self.bases.append(None if frame.base is None else np.array(frame.base, np.float32))
+        pitch = (self.perf_mm or 0) * (frame.px_per_mm or 0) * size[0] / inner(frame.picture).w
+        self.holes.append((pitch, hole_seen(frame, window[1].start, w / size[0], pitch) if pitch else None))
         self.pictures.append(_known(small, frame.mask[window]).astype(np.float16))
 
     def _size(self, own: tuple[int, int]) -> tuple[int, int]:
@@ -105,18 +137,20 @@ class Stack:
             return []
         number = self.files.index(file)
         boxes = [(one, _placed(one.area, inner(picture))) for one in self.staying if one.shown[number]]
-        return [_mark(one, box) for one, box in boxes if not any(_touch(box, mark.box) for mark in known)]
+        return [_mark(one, box) for one, box in boxes if not any(touch(box, mark.box) for mark in known)]
 
     def said(self) -> tuple[Finding, ...]:
-        """One finding that names what stays, with its size and error."""
+        """What comes with the perforations, and one finding that names what stays, with its size and error."""
+        along = said_of_holes(self.at_holes)
         if not self.staying:
-            return ()
+            return along
         first = self.staying[0]
         most = int(np.abs(first.delta).argmax())
         size = f"{first.delta[most]:+.2f} ± {first.error[most]:.2f} D".replace("-", "−")
         count = len(self.staying)
         what = "one mark stays" if count == 1 else f"{count} marks stay"
         return (
+            *along,
             Finding("same-place", "note", "roll", f"{what} at the same place of every picture, the clearest by {size}: dirt or light in the camera, or the scanner",
                     "nothing that stays while pictures change", f"told by {len(self.files)} pictures together",
                     "wipe the scanner's glass and scan one frame again, moved by a few millimetres: what stays with the picture is the camera's, or plumes at holes that every frame has alike"),
@@ -124,9 +158,12 @@ class Stack:
 
 
 def with_staying(reading: FrameReading, stack: Stack, number: int, lie: Lie) -> FrameReading:
-    """A frame's reading with the marks that stay added, where it shows them and its own finder did not claim them, and its bands."""
+    """A frame's reading with the marks that stay and its plumes, where its own finder did not claim them, and its bands."""
     more = stack.marks(reading.file, reading.picture, reading.marks)
     found = replace(reading, marks=(*reading.marks, *(placed(m, reading.picture, number, lie) for m in more)))
+    if reading.file in stack.files:
+        index = stack.files.index(reading.file)
+        found = with_plumes(found, inner(reading.picture), stack.at_holes, index, number, lie)
     return with_bands(found, inner(reading.picture), stack.bands.get(reading.file, ()), number, lie)
 
 
@@ -145,10 +182,10 @@ def _known(small: np.ndarray, mask: np.ndarray) -> np.ndarray:
     return np.where(part[..., None] > 0, np.nan, small)
 
 
-def staying(pictures: np.ndarray) -> list[Staying]:
-    """What stays in pictures (frames, h, w, 3) [D], strongest first."""
+def staying(pictures: np.ndarray, counts: np.ndarray | None = None) -> list[Staying]:
+    """What stays in pictures (frames, h, w, 3) [D], strongest first; `counts` (frames,) where known how much each counts."""
     mean = pictures.mean(axis=3)
-    counts = counts_of(mean)
+    counts = counts_of(mean) if counts is None else counts
     if counts.sum() < FEWEST - 0.5:
         return []
     stays, least = unmoved(mean, counts), max(ENOUGH, CLEAR * float(np.sqrt(10 / counts.sum())))
@@ -228,10 +265,6 @@ def _placed(area: np.ndarray, picture: Rectangle) -> Rectangle:
     x, y = picture.x + columns.min() * across, picture.y + rows.min() * down
     w, h = (np.ptp(columns) + 1) * across, (np.ptp(rows) + 1) * down
     return Rectangle(round(x), round(y), max(1, round(w)), max(1, round(h)))
-
-
-def _touch(a: Rectangle, b: Rectangle) -> bool:
-    return a.x < b.x + b.w and b.x < a.x + a.w and a.y < b.y + b.h and b.y < a.y + a.h
 
 
 def _mark(one: Staying, box: Rectangle) -> Mark:
