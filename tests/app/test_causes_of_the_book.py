@@ -17,7 +17,7 @@ from wetside.app.faults.causes import (
 )
 from wetside.app.faults.compare import compare
 from wetside.app.faults.reel import marks_on_reel
-from wetside.app.viewing.verdicts import verdicts_at, verdicts_for
+from wetside.app.viewing.verdicts import spans, verdicts_at, verdicts_for
 from wetside.book.kinds import (
     BathMixed,
     Body,
@@ -199,6 +199,16 @@ def test_verdicts_take_marks_away_bring_them_in_and_the_last_word_counts(tmp_pat
     assert any(c["cause"] == "air bells in the developer" for c in causes_of_run(home, "R1")["causes"])
     (home / "scans" / "R1").mkdir(parents=True)
     assert verdicts_for(home, home / "scans" / "R1") and not verdicts_for(home, tmp_path)
+
+
+@pytest.mark.independent(how="boxes by hand against a picture 400 px tall")
+def test_a_mark_over_the_whole_height_of_its_picture_is_a_band() -> None:
+    read = {"frames": [{"file": "1.tif", "picture": {"x": 10, "y": 20, "w": 600, "h": 400}}]}
+    assert spans(read, "1.tif", Rectangle(50, 20, 30, 380))
+    assert not spans(read, "1.tif", Rectangle(50, 20, 30, 300))
+    assert not spans(read, "2.tif", Rectangle(50, 20, 30, 380)) and not spans(
+        None, "1.tif", Rectangle(0, 0, 9, 999)
+    )
 
 
 def test_few_marks_are_not_drawn_on_a_reel_and_many_are_on_the_one_that_was_used(tmp_path: Path) -> None:

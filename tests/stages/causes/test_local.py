@@ -124,3 +124,26 @@ def test_soft_dense_bands_over_the_whole_height_are_a_splash_even_where_no_repea
     assert ranked[0].name == "splash or slow pour"
     assert any("bands over the picture's whole height" in say for say in ranked[0].for_)
     assert first({**given, "marks": bands[:1]}) == CLEAN
+
+
+@pytest.mark.independent(
+    how="benchmarks.patterns with marks lost: 9 of 20 rolls of touching turns seem scattered, 17 of 20 that are"
+)
+def test_marks_that_seem_scattered_leave_touching_turns_beside_what_lies_anywhere() -> None:
+    dense = [mark(0.2, "sharp", 0.95)] * 14
+    given: dict[str, Any] = {"departures": strip(np.full(9, 0.004)), "marks": dense, "pattern": "scattered"}
+    evidence = evidence_from(given)
+    ranked = ranked_causes(evidence)
+    drying, touched = "drying marks or residue on the surface", "turns touching in bleach or fixer"
+    assert ranked[0].name == drying
+    assert any({drying, touched} <= set(group) for group in inseparable(ranked, evidence))
+    assert not any("dust or dirt in camera or scanner" in group for group in inseparable(ranked, evidence))
+
+
+def test_plumes_beside_most_holes_are_a_surge() -> None:
+    plumes = [{**mark(0.1, "soft", 0.95), "kind": "plume"} for _ in range(9)]
+    ranked = ranked_causes(
+        evidence_from({"departures": strip(np.full(9, 0.004)), "marks": plumes, "frames": 9})
+    )
+    assert ranked[0].name == "surge at the perforations"
+    assert any("plumes beside the perforations" in say for say in ranked[0].for_)

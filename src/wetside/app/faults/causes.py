@@ -26,6 +26,7 @@ from wetside.stages.causes.ranking.limits import limits
 from wetside.stages.causes.ranking.model import as_json, limit_of, ranked_causes, signs_of
 from wetside.stages.causes.ranking.next_test import cheapest_test
 from wetside.stages.causes.ranking.words import worth_of_words
+from wetside.stages.causes.signs.same_place import marks_of
 from wetside.stages.causes.signs.verdicts import with_verdicts
 from wetside.store import clock
 from wetside.store.ledger import Ledger
@@ -206,7 +207,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     ) or departures_of_run(lines, str(run.body["run"]) if run else "")
     read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
     read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
-    marks = [m for frame in read.get("frames", ()) for m in frame.get("marks", ())]
+    marks = marks_of(read.get("frames", ()))
     of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
     found = pattern_of(read, of_reel[0][0] if len(of_reel) == 1 else None)
     log, where = log_of(lines, run)

@@ -12,6 +12,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import RollReading
 from wetside.stages.causes.ranking.first_look import first_look, judged_answers
+from wetside.stages.causes.signs.same_place import marks_of
 from wetside.stages.causes.signs.verdicts import Verdict, with_verdicts
 
 SHEET = "contact-sheet.jpg"
@@ -52,7 +53,7 @@ def seen_of(
         "schema": "wetside.look/1", "rung": reading.rung, "reasons": list(reading.reasons),
         "frames": frames,
         "marks": marks,
-        **first_look(reading, answers, marks), "contact_sheet": None if sheet is None else str(sheet),
+        **first_look(reading, answers, marks_of(frames)), "contact_sheet": None if sheet is None else str(sheet),
         "findings": [finding.as_json() for finding in reading.findings],
     }  # fmt: skip
 

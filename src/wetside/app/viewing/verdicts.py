@@ -21,6 +21,8 @@ from wetside.store.ledger import FILE, Ledger
 SMALLEST = 4
 #: A drawn mark of which more than this share lies outside of the picture is in unexposed film: the user saw it there.
 BEYOND = 0.2
+#: A drawn mark over this share of its picture's height is a band.
+WHOLE_HEIGHT = 0.9
 
 
 def verdicts_of(lines: Iterable[Line], roll: str) -> list[Verdict]:
@@ -96,20 +98,30 @@ def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, ob
     from wetside.app.viewing.densitometer import area_at
     from wetside.app.viewing.glass import last_reading
 
+    reading, _ = last_reading(home, roll)
+    band = spans(reading, file, box)
+    sides = beside(box)[:2] if band else beside(box)
     unknown = {"r": None, "g": None, "b": None}
-    mark: dict[str, object] = {"delta": unknown, "film_mm": None, "across": None, "edge": "sharp", "kind": "drawn",
+    mark: dict[str, object] = {"delta": unknown, "film_mm": None, "across": None, "edge": "sharp", "kind": "band" if band else "drawn",
                                "spread": unknown, "in_rebate": None, "outline": [], "chance": None}  # fmt: skip
     try:
         own = area_at(home, roll, file, box).whole.density
-        around = [seen for side in beside(box) if (seen := _density(home, roll, file, side)) is not None]
+        around = [seen for side in sides if (seen := _density(home, roll, file, side)) is not None]
     except Unusable:
         own, around = None, []
     if own is not None and around:
         middle = [sum(one[c] for one in around) / len(around) for c in range(3)]
         mark["delta"] = {c: round(own[i] - middle[i], 4) for i, c in enumerate("rgb")}
-        mark["edge"] = _edge(home, roll, file, box)
-    reading, _ = last_reading(home, roll)
+        mark["edge"] = "soft" if band else _edge(home, roll, file, box)
     return {**mark, **_place(reading, file, box, lie_told(home / "scans" / roll))}
+
+
+def spans(reading: Mapping[str, Any] | None, file: str, box: Rectangle) -> bool:
+    """Whether a mark goes over the whole height of its picture, as a band does; False where the picture's place is not known."""
+    said = next((frame for frame in (reading or {}).get("frames", ()) if frame["file"] == file), None)
+    if said is None or (said.get("part") or {}).get("down"):
+        return False
+    return box.h >= WHOLE_HEIGHT * float(said["picture"]["h"])
 
 
 def _edge(home: Path, roll: str, file: str, box: Rectangle) -> str:

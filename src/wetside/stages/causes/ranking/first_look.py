@@ -13,6 +13,7 @@ from wetside.stages.causes.ranking.experiments import BY_NAME as EXPERIMENTS
 from wetside.stages.causes.ranking.local import LOCAL
 from wetside.stages.causes.ranking.model import Ranked, ranked_causes
 from wetside.stages.causes.ranking.next_test import cheapest_test
+from wetside.stages.causes.signs.same_place import at_one_place, marks_of
 from wetside.stages.causes.signs.shown_beside import QUESTION, shown_in_unexposed
 
 
@@ -68,7 +69,7 @@ def first_look(
     `marks`: the marks as the user left them; those of the reading where no word was said on them.
     """
     if marks is None:
-        marks = [mark.as_json() for frame in reading.frames for mark in frame.marks]
+        marks = marks_of([frame.as_json() for frame in reading.frames])
     told = {name: choice for name, choice in answers.items() if name in BY_ID}
     evidence = Evidence(
         marks=tuple(marks), pattern=reading.pattern.answer, cast=reading.cast.as_json(), answers=told,
@@ -90,7 +91,7 @@ def open_questions(
     settled = set(answers)
     if (reading.cast.found and reading.cast.anchor == "rebate") or shown_in_unexposed(marks) is not None:
         settled.add(QUESTION)
-    if reading.pattern.answer in REPEATS:
+    if reading.pattern.answer in REPEATS or at_one_place(marks):
         settled.add("repeats")
     if not marks and not reading.cast.found:
         settled |= {"repeats"}
@@ -109,7 +110,8 @@ def verdict(reading: RollReading, ranked: Sequence[Ranked], evidence: Evidence) 
         return _said("scanner", "in correction", "it is not on the negative: look at the conversion, not at the process")  # fmt: skip
     if not seen:
         return _said("cannot say", "cannot say", nothing_found(reading, evidence))
-    if not (reading.cast.found or reading.pattern.answer in REPEATS or evidence.answered or evidence.tests):
+    repeats = reading.pattern.answer in REPEATS or at_one_place(evidence.marks)
+    if not (reading.cast.found or repeats or evidence.answered or evidence.tests):
         return _said("cannot say", "cannot say", f"{seen}, without a repeat or an answer: too little to name an origin")  # fmt: skip
     shares: dict[str, float] = {}
     for cause in ranked:
