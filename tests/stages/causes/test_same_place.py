@@ -7,9 +7,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from wetside.figures.channels import RGB
+from wetside.figures.place import Rectangle
+from wetside.figures.reading import FrameReading, Mark
 from wetside.stages.causes.ranking.evidence import Evidence
 from wetside.stages.causes.ranking.model import ranked_causes
-from wetside.stages.causes.signs.same_place import at_one_place, marks_of
+from wetside.stages.causes.signs.same_place import at_one_place, marks_of, without_the_lights
 
 
 def frame(*places: tuple[float, float], x: int = 40) -> dict[str, Any]:
@@ -31,6 +34,8 @@ def test_three_frames_with_a_mark_at_one_place_tell() -> None:
     assert at_one_place(marks_of(alike)) == 3
     assert at_one_place(marks_of(alike[:3])) == 0  # two frames
     assert at_one_place(marks_of([frame((0.3, 0.6), (0.31, 0.6), (0.3, 0.61))])) == 0  # one frame
+    beside = [{**one, "in_rebate": True} for one in marks_of(alike)]
+    assert at_one_place(beside) == 0  # what lies beside every picture alike
     assert at_one_place([{"x": 1, "y": 1, "w": 2, "h": 2}] * 4) == 0  # no place told
 
 
@@ -58,3 +63,20 @@ def test_few_marks_at_one_place_speak_for_what_stays_with_the_frame() -> None:
     ]
     dirt, drying = "dust or dirt in camera or scanner", "drying marks or residue on the surface"
     assert names[0][dirt] > 10 * names[0][drying] and names[1][dirt] < 2 * names[1][drying]
+
+
+@pytest.mark.independent(
+    how="unexposed film has no way to be thinner at one place of every frame; marks by hand"
+)
+def test_thin_marks_beside_every_picture_are_the_lights() -> None:
+    def beside(x: int, delta: float) -> Mark:
+        return Mark(
+            Rectangle(x, 5, 20, 10), None, None, RGB(delta, delta, delta), "sharp", "spot", None, True
+        )
+
+    picture = Rectangle(40, 30, 600, 400)
+    marks = [(beside(60, -0.03), beside(300, 0.1)), (beside(62, -0.03), beside(300, 0.1)), (beside(60, -0.02), beside(301, 0.1), beside(500, -0.1)), ()]  # fmt: skip
+    left = without_the_lights([FrameReading(f"{i}", picture, own) for i, own in enumerate(marks)])
+    assert [[m.box.x for m in one.marks] for one in left] == [[300], [300], [301, 500], []]
+    few = [FrameReading(f"{i}", picture, own) for i, own in enumerate(marks[:2])]
+    assert without_the_lights(few) == few

@@ -25,6 +25,7 @@ from wetside.figures.reading import FrameReading, Mark, Patch, RollReading
 from wetside.stages.causes.signs.cast import CastField, without_density
 from wetside.stages.causes.signs.film import each_once, placed
 from wetside.stages.causes.signs.marks import marks_in_frame
+from wetside.stages.causes.signs.same_place import without_the_lights
 from wetside.stages.causes.signs.stacked import Stack, with_staying
 from wetside.stages.negative.found.film import density_frame
 from wetside.stages.negative.found.mixed import mixed
@@ -108,7 +109,7 @@ def _assembled(
         -(-len(loaded.frames) // MOST_FOR_CAST),
         Stack(on.lengths.perf_pitch_mm),
     )
-    alone = list(_frames(loaded, film, on, options, shared, progress))
+    alone = without_the_lights(list(_frames(loaded, film, on, options, shared, progress)))
     stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]
     frames = each_once(stay, on.lengths.px_per_mm)
     kind = _density_kind(rung, light_known)
