@@ -11,9 +11,11 @@ def transmittance(
     scan: np.ndarray, light: np.ndarray | float, dark: np.ndarray | float = 0.0, exposure_ratio: float = 1.0
 ) -> np.ndarray:
     """T per pixel and channel, (h, w, 3) float32. `exposure_ratio` is the light's exposure over the scan's."""
-    value = scan.astype(np.float32) - dark
-    reference = np.maximum(np.asarray(light, np.float32) - dark, 1e-6)
-    return (value / reference * np.float32(exposure_ratio)).astype(np.float32)
+    found = scan.astype(np.float32)
+    found -= dark
+    found /= np.maximum(np.asarray(light, np.float32) - dark, 1e-6)
+    found *= np.float32(exposure_ratio)
+    return found
 
 
 def density_from_transmittance(t: np.ndarray) -> np.ndarray:

@@ -137,8 +137,10 @@ def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
     if scan.coding != "log":  # printing density counts from the base: codes go on beyond its white
         mask[highest(pixels) >= white] |= int(Left.CLIPPED)
     bare = lowest(pixels) >= white
-    mask[~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])] |= int(Left.NOT_FINITE)
-    np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
+    lost = ~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])
+    if lost.any():  # looking for them takes longer than the densities, and no file of whole numbers has any
+        mask[lost] |= int(Left.NOT_FINITE)
+        np.nan_to_num(pixels, copy=False, nan=0.0, posinf=scan.full_scale, neginf=0.0)
     field: np.ndarray | float = scan.full_scale
     lit: np.ndarray | None = None
     if light.field is not None:
