@@ -7,7 +7,8 @@ frame; the error of its size comes from whole frames drawn again. Pictures have 
 so a shape is claimed only where it stands out by six errors, is 5 % at least, and is nearly alike in all three layers.
 An error that comes from few frames is itself hardly known: the bound follows Student's t and is 6 at ten frames. How far
 pictures' own shapes stray from picture to picture is known from many, so where few frames cannot tell their error, that and
-theirs together are the error, and 3.5 of them are enough. Frames of one view count once together.
+theirs together are the error, and 3.5 of them are enough for a thin edge; a slope, as a sky over its ground has, and a middle
+must stand out by themselves. Frames of one view count once together.
 """
 
 from __future__ import annotations
@@ -60,7 +61,9 @@ def uneven_profile(grids: np.ndarray) -> tuple[np.ndarray | None, np.ndarray]:
     error = np.maximum((draws.mean(axis=2) @ filters.T).std(axis=0), 1e-3) * np.sqrt(len(logs) / views)
     best = int((size * size * power).argmax())  # the shape that leaves the least of the steps
     layers = filters[best] @ steps
-    clear = abs(size[best]) > max(LEAST, least_size(float(error[best]), views))
+    edge = best < 2 * len(REACHES)
+    least = least_size(float(error[best]), views) if edge else clear_by(views) * float(error[best])
+    clear = abs(size[best]) > max(LEAST, least)
     alike = abs(np.sign(layers).sum()) == 3 and np.ptp(layers) < PART * abs(size[best])
     spread = np.maximum((draws.transpose(2, 0, 1) @ filters[best]).std(axis=1), 1e-3)
     return (np.outer(known[best], layers) if clear and alike else None), spread
@@ -73,7 +76,7 @@ def views_of(grids: np.ndarray) -> float:
 
 
 def least_size(error: float, views: float) -> float:
-    """Over what size [natural log] a shape is clear of its error, told by so many views, or of what so many pictures have by themselves."""
+    """Over what size [natural log] a thin edge is clear of its error, told by so many views, or of what so many pictures have by themselves."""
     return min(clear_by(views) * error, CLEAR_OF_THEM * float(np.hypot(error, OF_PICTURES / np.sqrt(views))))
 
 
