@@ -104,3 +104,19 @@ def test_a_picture_that_comes_again_counts_once_and_a_profile_does_not_make_pict
         * np.ones((6, 48, 64, 3))
     )
     assert views_of(thin) == pytest.approx(6.0)
+
+
+@pytest.mark.independent(
+    how="five pictures whose own slopes or thin edges scatter alike about the same size, drawn"
+)
+def test_a_slope_that_few_pictures_share_is_their_skies_and_a_thin_edge_is_not() -> None:
+    rng = np.random.default_rng(8)
+
+    def roll(shape: np.ndarray) -> np.ndarray:
+        sizes = rng.normal(0.3, 0.08, 5)
+        grain = rng.normal(0, 0.01, (5, 48, 40, 3))
+        return np.exp(np.multiply.outer(sizes, shape)[:, :, None, None] + grain) * rng.uniform(0.4, 1.0, (5, 1, 1, 1))  # fmt: skip
+
+    slope, edge = shapes(48)[8], -shapes(48)[2]
+    assert uneven_profile(roll(slope))[0] is None
+    assert uneven_profile(roll(edge))[0] is not None
