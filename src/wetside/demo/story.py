@@ -124,6 +124,17 @@ def told() -> list[Told]:
     return lines + strips + poured
 
 
+#: Gear of the story: kind, name, what is noted of it.
+GEAR = (
+    ("camera", "half-frame still", "135"),
+    ("camera", "pocket 110", "110"),
+    ("camera", "spring-wound cine", "16 mm"),
+    ("light", "tablet under opal", "hue drifts from left to right"),
+    ("scanner", "copy stand", "macro lens, f/8"),
+    ("laboratory", "Harbour Lab", "takes 135 only"),
+)
+
+
 def _things(tell) -> None:
     tell(
         0,
@@ -157,15 +168,8 @@ def _things(tell) -> None:
     tell(0.1, Correction(strikes=wrong, reason="read the caliper at the flange", instead=right))
     tell(0, ReelOwned(reel="B", gauge="16still", inner_radius_mm=9.5, pitch_mm=2.3, material="steel"))
     tell(0, ThermometerChecked(thermometer="kitchen probe", read_c=40.6, true_c=41.0, spread_c=0.1))
-    for kind, name, say in (
-        ("camera", "half-frame still", "135"),
-        ("camera", "pocket 110", "110"),
-        ("camera", "spring-wound cine", "16 mm"),
-        ("light", "tablet under opal", "hue drifts from left to right"),
-        ("scanner", "copy stand", "macro lens, f/8"),
-        ("laboratory", "Harbour Lab", "takes 135 only"),
-    ):
-        tell(0, GearNoted(gear_kind=kind, name=name, note=say))  # fmt: skip
+    for kind, name, say in GEAR:
+        tell(0, GearNoted(gear_kind=kind, name=name, note=say))
     for role, volume in (
         ("prebath", 1000.0),
         ("developer", 1000.0),

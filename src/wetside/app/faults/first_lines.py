@@ -10,7 +10,7 @@ from typing import Any
 
 from wetside.app.reading.looked import take_look
 from wetside.app.viewing.verdicts import word_on_mark
-from wetside.book.kinds import Judged, Measured, RollLoaded, ScanAttached
+from wetside.book.kinds import Body, Judged, Measured, RollLoaded, ScanAttached
 from wetside.book.line import Thing
 from wetside.book.text import line_of
 from wetside.figures.finding import Unusable
@@ -45,18 +45,9 @@ def keep_look(
     reading = take_look(folder)
     place, words = home / "scans" / roll, words_on(folder)
     adopt(folder, place, move=move)
-    files = listing(place)
-    bodies = [
+    bodies: list[Body] = [
         RollLoaded(roll=roll, stock=stock, gauge=gauge),
-        *(
-            ScanAttached(roll=roll, file=path.name, sha256=sha256(path), frame=n)
-            for n, path in enumerate(files.frames, 1)
-        ),
-        *(
-            ScanAttached(roll=roll, file=path.name, sha256=sha256(path), role=role(path))
-            for path in (files.open_gate, files.dark, *files.flats)
-            if path is not None
-        ),
+        *_scans_at(place, roll),
         Measured(roll=roll, what="read", result=reading.as_json()),
         *(
             Judged(roll=roll, about="question" if name in BY_ID else "test", subject=name, answer=said)
@@ -70,6 +61,19 @@ def keep_look(
         book.append_lines(lines)
     forget_words(folder)
     return len(lines)
+
+
+def _scans_at(place: Path, roll: str) -> list[ScanAttached]:
+    """The scans of a folder: frames in their order, then the light's."""
+    files = listing(place)
+    lights = [path for path in (files.open_gate, files.dark, *files.flats) if path is not None]
+    return [
+        *(
+            ScanAttached(roll=roll, file=path.name, sha256=sha256(path), frame=n)
+            for n, path in enumerate(files.frames, 1)
+        ),
+        *(ScanAttached(roll=roll, file=path.name, sha256=sha256(path), role=role(path)) for path in lights),
+    ]
 
 
 def _refuse(home: Path, roll: str, stock: str, gauge: str) -> None:

@@ -49,6 +49,7 @@ class Step:
     cautions: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
+        """The step as JSON; times in seconds, temperatures in °C."""
         return {**asdict(self), "rivals": [asdict(r) for r in self.rivals], "cautions": list(self.cautions)}
 
 
@@ -79,6 +80,7 @@ class Process:
     correction_c: float = 0.0
 
     def developer(self) -> Step | None:
+        """The step that develops; None where the process has none."""
         return next((step for step in self.steps if step.role == "developer"), None)
 
 
@@ -90,6 +92,7 @@ def built_in() -> dict[str, Process]:
 
 
 def process_from_table(name: str, table: dict[str, Any]) -> Process:
+    """A process from its table in `processes.toml`; Unusable where a step does not fit."""
     return Process(
         name=name,
         title=table["title"],
@@ -147,6 +150,7 @@ def step_from_mapping(given: dict[str, Any], where: str) -> Step:
 
 
 def rivals_from_list(given: Any, where: str) -> tuple[Rival, ...]:
+    """Other published ways of a step, each with its source; Unusable where they are no such list."""
     whole = isinstance(given, list | tuple) and all(
         isinstance(r, dict) and isinstance(r.get("say"), str) and isinstance(r.get("source"), str)
         for r in given
@@ -157,12 +161,14 @@ def rivals_from_list(given: Any, where: str) -> tuple[Rival, ...]:
 
 
 def cautions_from_list(given: Any, where: str) -> tuple[str, ...]:
+    """What to mind at a step, each cut at 300 characters; Unusable where it is no list of text."""
     if not isinstance(given, list | tuple) or not all(isinstance(c, str) for c in given):
         raise Unusable(f"{where}: cautions is a list of text", where)
     return tuple(c[:300] for c in given)
 
 
 def agitation_from_mapping(given: Any, where: str) -> Agitation:
+    """How a step is agitated: at first, every, and for how long [s]; Unusable where a key or a time cannot be."""
     if not isinstance(given, dict) or set(given) - set(Agitation.__dataclass_fields__):
         raise Unusable(f"{where}: agitation is {{first_s, every_s, for_s}}; found {given!r}", where)
     return Agitation(**{key: bounded(given, key, None, 0.0, 86_400.0, where) for key in given})

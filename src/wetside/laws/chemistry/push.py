@@ -46,9 +46,11 @@ def middle(rows: list[Push]) -> float:
 
 
 def said(row: Push) -> Rival:
+    """A push as one line with its source: push 1: 3:40."""
     span = clock(row.low_s) if row.low_s == row.high_s else f"{clock(row.low_s)} to {clock(row.high_s)}"
     return Rival(f"push {row.stops}: {span}", row.source)
 
 
 def clock(seconds: float) -> str:
+    """Seconds as minutes and seconds, m:ss."""
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"

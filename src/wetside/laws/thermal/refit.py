@@ -120,6 +120,7 @@ def start_of(bath: Standing, capacity: float) -> tuple[float, float]:
 
 
 def mean_and_spread(logs: list[float], weights: list[float]) -> Pair:
+    """Mean and standard deviation of natural logs, each counted by its weight."""
     total = sum(weights)
     mean = sum(w * x for w, x in zip(weights, logs)) / total
     return mean, math.sqrt(sum(w * (x - mean) ** 2 for w, x in zip(weights, logs)) / total)
