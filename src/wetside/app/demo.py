@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from wetside.app.processing.mix import mix
 from wetside.app.reading.read import ReadOptions, read
 from wetside.app.sensitometry.stock import stock
 from wetside.book.kinds import Measured, ScanAttached
+from wetside.book.line import Line
 from wetside.book.text import line_of
 from wetside.demo.roll import FIRST_MM, Roll, frames, open_gate
 from wetside.demo.scenes import GREYS
@@ -101,7 +102,7 @@ def _sidecar(roll: Roll, folder: Path, truths: list[dict[str, Any]]) -> None:
     (folder / "stock.json").write_text(json.dumps(given, indent=1))
 
 
-def _scan_lines(scans: Path, made: tuple[Roll, ...]):
+def _scan_lines(scans: Path, made: tuple[Roll, ...]) -> Iterator[Line]:
     at = BEGAN.timestamp() + 61 * 86400
     for roll in made:
         files = sorted((scans / roll.name).glob(f"{roll.name}_*"))

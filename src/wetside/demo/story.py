@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -93,6 +94,10 @@ class Told:
     body: Body
 
 
+#: Notes a line: the day of the story and its body in, its id out.
+Tell = Callable[[float, Body], str]
+
+
 def told() -> list[Told]:
     """The book's lines of the story, scans aside."""
     lines: list[Told] = []
@@ -113,12 +118,14 @@ def told() -> list[Told]:
             about=("stock:DAY90",),
         ),
     )
-    strips = list[Told]()
-    _strips(
-        lambda day, body: strips.append(
-            Told(f"demo-strip-{len(strips) + 1:02d}", (BEGAN + timedelta(days=day)).timestamp(), body)
-        )
-    )
+    strips: list[Told] = []
+
+    def tell_strip(day: float, body: Body) -> str:
+        name = f"demo-strip-{len(strips) + 1:02d}"
+        strips.append(Told(name, (BEGAN + timedelta(days=day)).timestamp(), body))
+        return name
+
+    _strips(tell_strip)
     began = BEGAN.timestamp()
     poured = [Told(f"demo-tap-{n:03d}", began + after, body) for n, (after, body) in enumerate(taps(), 1)]
     return lines + strips + poured
@@ -135,7 +142,7 @@ GEAR = (
 )
 
 
-def _things(tell) -> None:
+def _things(tell: Tell) -> None:
     tell(
         0,
         StockNoted(
@@ -180,7 +187,7 @@ def _things(tell) -> None:
         tell(6, BathMixed(bath=f"{role} 1", role=role, volume_ml=volume, kit="K1"))
 
 
-def _exposures(tell) -> None:
+def _exposures(tell: Tell) -> None:
     cameras = {
         "135": "half-frame still",
         "110": "pocket 110",
@@ -215,7 +222,7 @@ def _stretches(roll: Roll) -> list[tuple[int, int, str]]:
 
 
 def _run(
-    tell,
+    tell: Tell,
     day: float,
     name: str,
     rolls_: tuple[tuple[str, str], ...],
@@ -252,7 +259,7 @@ def _baths(developer: int, bleach: int) -> dict[str, str]:
     }
 
 
-def _first_runs(tell) -> None:
+def _first_runs(tell: Tell) -> None:
     _run(tell, 20, "run 1", (("R01", "A"), ("R02", "B")), _baths(1, 1), 41.0, "first tank of the kit")
     tell(
         20.02,
@@ -274,7 +281,7 @@ def _first_runs(tell) -> None:
     tell(24.1, RunEvent(run="run 2", event="note", fields={"text": "bleach looked green-brown"}))
 
 
-def _later_runs(tell) -> None:
+def _later_runs(tell: Tell) -> None:
     tell(38, BathMixed(bath="bleach 2", role="bleach", volume_ml=1000.0, kit="K1"))
     _run(tell, 40, "run 3", (("R06", "A"), ("R07", "B")), _baths(1, 2), 39.6, "cold kitchen, window open")
     _run(tell, 45, "run 4", (("R04", "B"),), _baths(1, 2), 41.1, "push by one stop")
@@ -293,7 +300,7 @@ def _later_runs(tell) -> None:
         tell(60, Measured(roll=roll, what="departures", result={"schema": "wetside.departures/1", **values}))
 
 
-def _strips(tell) -> None:
+def _strips(tell: Tell) -> None:
     """A batch of home control strips: one through a laboratory, then one beside each run."""
     tell(
         4,
@@ -302,15 +309,27 @@ def _strips(tell) -> None:
         ),
     )
     for day, run, away in STRIPS:
-        values = {
+        values: dict[str, dict[str, float]] = {
             k: {c: round(AIM[k][i] + away[k][i], 3) for i, c in enumerate("rgb")}
             for k in ("dmin", "ld", "hd")
         }
         values["md"] = {
             c: round(AIM["md"][i] + (away["ld"][i] + away["hd"][i]) / 2, 3) for i, c in enumerate("rgb")
         }
-        tell(day, StripRead(batch="S1", run=run, reference=not run, spread=dict.fromkeys("rgb", 0.004), light="tablet under opal",
-                            scanner="copy stand", note="" if run else "through the laboratory", **values))  # fmt: skip
+        reads = StripRead(
+            batch="S1",
+            run=run,
+            reference=not run,
+            dmin=values["dmin"],
+            ld=values["ld"],
+            md=values["md"],
+            hd=values["hd"],
+            spread=dict.fromkeys("rgb", 0.004),
+            light="tablet under opal",
+            scanner="copy stand",
+            note="" if run else "through the laboratory",
+        )
+        tell(day, reads)
 
 
 def _flat(dmin: float, ld: float, contrast: float) -> dict[str, dict[str, float]]:

@@ -21,7 +21,7 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.finding import Finding
 from wetside.figures.footing import Footing
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import FrameReading, Mark, Patch, RollReading
+from wetside.figures.reading import DensityKind, FrameReading, Mark, Patch, RollReading
 from wetside.stages.causes.signs.cast import CastField, without_density
 from wetside.stages.causes.signs.film import each_once, placed
 from wetside.stages.causes.signs.marks import marks_in_frame
@@ -170,10 +170,10 @@ def _frame_reading(
 
 
 def _light_said(shared: Shared, film: FilmOfRoll, light_known: bool) -> tuple[Finding, ...]:
-    return light_agrees(shared.bare, film.base and film.base.density) if light_known else ()
+    return light_agrees(shared.bare, film.base.density if film.base else None) if light_known else ()
 
 
-def _density_kind(rung: int, light_known: bool) -> str:
+def _density_kind(rung: int, light_known: bool) -> DensityKind:
     if rung == 0:
         return "none"
     if light_known:

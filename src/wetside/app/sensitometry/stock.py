@@ -45,7 +45,7 @@ def stocks(home: Path) -> list[dict[str, Any]]:
         return []
     with Ledger.open(home) as book:
         noted: dict[str, dict[str, Any]] = {
-            line.body["stock"]: line.body for line in book.lines(kind="stock")
+            str(line.body["stock"]): line.body for line in book.lines(kind="stock")
         }
         loaded = [(str(line.body["roll"]), line.body.get("stock")) for line in book.lines(kind="roll")]
     found = []

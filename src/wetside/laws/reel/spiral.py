@@ -11,7 +11,7 @@ def length_to_angle(theta: np.ndarray | float, core_radius: float, pitch: float)
     """Film length [mm] from the core end to angle θ [rad] for a core radius and a groove pitch [mm], exact."""
     a = pitch / TURN
     r = core_radius + a * np.asarray(theta, float)
-    return (_antiderivative(r, a) - _antiderivative(np.float64(core_radius), a)) / (2 * a)
+    return (_antiderivative(r, a) - _antiderivative(np.asarray(core_radius, float), a)) / (2 * a)
 
 
 def _antiderivative(r: np.ndarray, a: float) -> np.ndarray:

@@ -184,6 +184,5 @@ def curves_for_printing(card: dict[str, Any]) -> Curves:
     def column(channel: str, key: str) -> tuple[float, ...]:
         return tuple(float(point[key]) for point in card["curve"][channel])
 
-    return Curves(
-        *({c: column(c, key) for c in "rgb"} for key in ("log_h", "density", "spread")), str(card["stock"])
-    )
+    log_h, density, spread = ({c: column(c, key) for c in "rgb"} for key in ("log_h", "density", "spread"))
+    return Curves(log_h, density, spread, str(card["stock"]))
