@@ -75,6 +75,7 @@ def test_a_picture_tells_roll_stock_process_ei_and_frame(tmp_path: Path, kind: s
             assert (
                 tiff.pages[0].tags.valueof(270).startswith("R09 frame 7, stock DAY <90> & ?, process ecn-2")
             )
+        assert (tags["Exif:PixelXDimension"], tags["Exif:PixelYDimension"]) == (60, 40)
         assert tags["Exif:PhotographicSensitivity"] == 64 and tags["Exif:ColorSpace"] == 1
         assert tags["Software"].startswith("wetside") and "ICCProfile" in tags
         assert cv2.imread(str(path)).shape == (40, 60, 3)
@@ -192,6 +193,8 @@ def test_a_file_for_grading_tells_roll_stock_process_ei_and_frame(tmp_path: Path
         and b"comments\0string\0" in data
     )
     assert bool(tags.get("acesImageContainerFlag")) is (space == "ACES2065-1")
+    red = 0.713 if space == "ACEScg" else 0.7347  # S-2014-004, ST 2065-1
+    assert tags["chromaticities"][0] == pytest.approx(red) and len(tags["chromaticities"]) == 8
     assert not tags.get("DateTime")  # printed again it is the same file
 
 

@@ -15,6 +15,7 @@ from wetside.app.faults.look import look
 from wetside.app.planning.plan import plan
 from wetside.app.planning.plan_asked import example
 from wetside.app.printing.positive import PositiveOptions, positive
+from wetside.app.printing.print_room import notes_of
 from wetside.app.processing.mix import mix
 from wetside.app.reading.read import ReadOptions, read
 from wetside.app.sensitometry.stock import stock
@@ -166,8 +167,10 @@ def _short(result: dict[str, Any]) -> str:
 
 def _print(home: Path, name: str) -> dict[str, Any]:
     out = home / "positives" / name
+    notes = notes_of(home, name)
     return positive(
-        home / "scans" / name, PositiveOptions(out, kind="jpeg", even=True, workers=2, overwrite=True)
+        home / "scans" / name,
+        PositiveOptions(out, kind="jpeg", even=True, workers=2, overwrite=True, notes=notes),
     )
 
 

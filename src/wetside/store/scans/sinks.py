@@ -26,6 +26,8 @@ STORE_SLIPS = {
     errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EFBIG, errno.ENOTDIR, errno.EIO,
 }  # fmt: skip
 LEAST_ROOM = 1_000_000
+#: Chromaticities x, y of red, green, blue and white of ACEScg (S-2014-004), by which a reader knows an EXR's primaries.
+AP1 = (0.713, 0.293, 0.165, 0.830, 0.128, 0.044, 0.32168, 0.33767)
 
 
 class StoreSlip(Unusable):
@@ -169,7 +171,7 @@ def _jpeg(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     done, data = cv2.imencode(".jpg", codes[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 93])
     if not done:
         raise OSError(None, "the picture cannot be coded as JPEG")
-    path.write_bytes(into_jpeg(data.tobytes(), told, srgb_profile()))
+    path.write_bytes(into_jpeg(data.tobytes(), told, srgb_profile(), pixels.shape[1], pixels.shape[0]))
 
 
 def _exr(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
@@ -182,6 +184,8 @@ def _exr(path: Path, pixels: np.ndarray, space: str, told: Told) -> None:
     )
     if space == "ACES2065-1":
         spec.attribute("openexr:ACESContainerPolicy", "strict")
+    else:
+        spec.attribute("chromaticities", "float[8]", AP1)
     spec.attribute("DateTime", "")  # else the library writes now, and a picture printed again is another file
     for name, value in exr_attributes(told).items():
         spec.attribute(name, value)

@@ -99,17 +99,23 @@ def xmp(told: Told) -> bytes:
     return packet.encode()
 
 
-def exif(told: Told) -> bytes:
-    """An Exif block (little-endian TIFF): description, tool, sensitivity, and sRGB where the picture is."""
-    describes = _ascii(_told_line(told))
-    first = [(270, 2, describes), (305, 2, _ascii(TOOL)), (34665, 4, b"")]
-    inner = [(36864, 7, b"0232")]
-    if told.ei:
-        inner.insert(0, (34855, 3, struct.pack("<H", min(65535, round(told.ei)))))
-    inner.append((40961, 3, struct.pack("<H", 1 if told.space == "sRGB" else 65535)))
+def exif(told: Told, width: int, height: int) -> bytes:
+    """An Exif block (little-endian TIFF): description, tool, sensitivity, size, sRGB where the picture is, and what Exif asks of
+    every JPEG."""
+    whole, one = struct.pack("<II", 72, 1), struct.pack("<H", 1)
+    first = [
+        (270, 2, _ascii(_told_line(told))), (282, 5, whole), (283, 5, whole), (296, 3, struct.pack("<H", 2)),
+        (305, 2, _ascii(TOOL)), (531, 3, one), (34665, 4, b""),
+    ]  # fmt: skip
+    inner = [(34855, 3, struct.pack("<H", min(65535, round(told.ei))))] if told.ei else []
+    inner += [
+        (36864, 7, b"0232"), (37121, 7, b"\1\2\3\0"), (40960, 7, b"0100"),
+        (40961, 3, one if told.space == "sRGB" else b"\xff\xff"),
+        (40962, 4, struct.pack("<I", width)), (40963, 4, struct.pack("<I", height)),
+    ]  # fmt: skip
     start = 8 + 2 + 12 * len(first) + 4
     far = sum(len(data) + len(data) % 2 for _, _, data in first if len(data) > 4)
-    first[2] = (34665, 4, struct.pack("<I", start + far))
+    first[-1] = (34665, 4, struct.pack("<I", start + far))
     return b"II*\0" + struct.pack("<I", 8) + _directory(first, 8) + _directory(inner, start + far)
 
 
@@ -119,7 +125,7 @@ def _ascii(text: str) -> bytes:
 
 def _directory(entries: list[tuple[int, int, bytes]], at: int) -> bytes:
     """One directory and the values that do not fit into it, laid from `at` on."""
-    sizes = {2: 1, 3: 2, 4: 4, 7: 1}
+    sizes = {2: 1, 3: 2, 4: 4, 5: 8, 7: 1}
     place = at + 2 + 12 * len(entries) + 4
     out, behind = struct.pack("<H", len(entries)), b""
     for tag, kind, data in entries:
@@ -132,13 +138,13 @@ def _directory(entries: list[tuple[int, int, bytes]], at: int) -> bytes:
     return out + b"\0\0\0\0" + behind
 
 
-def into_jpeg(data: bytes, told: Told, icc: bytes) -> bytes:
-    """A JPEG file with Exif, XMP and a profile after its start (and after a JFIF segment where there is one)."""
+def into_jpeg(data: bytes, told: Told, icc: bytes, width: int, height: int) -> bytes:
+    """A JPEG file of that size with Exif, XMP and a profile after its start (and after a JFIF segment where there is one)."""
     at = 2
     if data[2:4] == b"\xff\xe0":
         at += 2 + struct.unpack(">H", data[4:6])[0]
     parts = (
-        (b"\xe1", b"Exif\0\0" + exif(told)),
+        (b"\xe1", b"Exif\0\0" + exif(told, width, height)),
         (b"\xe1", XMP_SIGN + xmp(told)),
         (b"\xe2", b"ICC_PROFILE\0\x01\x01" + icc),
     )
