@@ -273,16 +273,20 @@ def with_plumes(
     reading: FrameReading, inner: Rectangle, told: Sequence[AtHoles], index: int, number: int, lie: Lie
 ) -> FrameReading:
     """A frame's reading, the roll's `index`th, with its plumes added as marks where its own finder did not claim them."""
-    made = [_mark(box, delta, one, inner) for one in told for box, delta in one.marks[index]]
+    rim = inner.y - reading.picture.y
+    made = [_mark(box, delta, one, inner, rim) for one in told for box, delta in one.marks[index]]
     new = [m for m in made if not any(touch(m.box, known.box) for known in reading.marks)]
     return replace(reading, marks=(*reading.marks, *(placed(m, reading.picture, number, lie) for m in new)))
 
 
-def _mark(box: np.ndarray, delta: np.ndarray, told: AtHoles, inner: Rectangle) -> Mark:
+def _mark(box: np.ndarray, delta: np.ndarray, told: AtHoles, inner: Rectangle, rim: int) -> Mark:
+    """A plume as a mark; its box goes on over the picture's rim, which was left out."""
     x, y, w, h = box * (inner.w, inner.h, inner.w, inner.h)
-    place = Rectangle(round(inner.x + x), round(inner.y + y), max(1, round(w)), max(1, round(h)))
+    top = round(inner.y + y) - (0 if told.below else rim)
+    place = Rectangle(round(inner.x + x), top, max(1, round(w)), max(1, round(h)) + rim)
     kind = "spot" if told.grows is False else "plume"
-    return Mark(place, None, None, rgb(delta), "soft", kind, rgb(np.abs(delta) / told.strays), None, (), CHANCE)  # fmt: skip
+    spread = rgb(np.abs(delta) / told.strays)
+    return Mark(place, None, None, rgb(delta), "soft", kind, spread, None, (), CHANCE)
 
 
 def said_of_holes(told: Sequence[AtHoles]) -> tuple[Finding, ...]:
