@@ -108,6 +108,14 @@ def test_one_strip_out_is_repeated_and_two_call_for_a_change() -> None:
     assert judged([*calm, strip(7, {"hd": 0.09}), strip(8)])["verdict"]["state"] != "act"
 
 
+def test_layers_of_one_measure_are_said_together_and_numbers_agree_with_their_words() -> None:
+    found = judged([*quiet(13), strip(14, {"hd": 0.12})])
+    drifts = [why for why in found["verdict"]["why"] if why.endswith("lies beyond the limits")]
+    assert drifts == [f"{name} r g b: the last value lies beyond the limits" for name in ("HD−LD",)]
+    assert judged(quiet(4))["would_help"] == "a strip with the next run"
+    assert "one strip is too few" in judged(quiet(1))["clip_test"]["why"]
+
+
 def test_under_five_strips_there_is_no_verdict() -> None:
     found = judged([*quiet(3), strip(4, {"ld": 0.2, "hd": 0.2})])
     assert found["verdict"]["state"] == "cannot say" and "repeat it" in found["verdict"]["say"]

@@ -51,9 +51,7 @@ def verdict(
         return Verdict("cannot say", "No strip has been read yet.", ())
     out = [any(state == "beyond control" for *_, state in beyond(d, limits)) for d in departures_]
     why = _said_by_measure(beyond(departures_[-1], limits))
-    drift = tuple(
-        f"{SAY[name]} {channel}: {chart.out}" for (name, channel), chart in charts.items() if chart.out
-    )
+    drift = _said_by_chart(charts)
     count = len(departures_)
     if count < FEWEST_FOR_VERDICT:
         last = (
@@ -90,6 +88,15 @@ def _said_by_measure(found: Sequence[tuple[str, str, float, str]]) -> tuple[str,
     return tuple(said)
 
 
+def _said_by_chart(charts: Mapping[tuple[str, str], Chart]) -> tuple[str, ...]:
+    """One sentence for the layers of a measure whose charts say the same."""
+    layers: dict[tuple[str, str], list[str]] = {}
+    for (name, channel), chart in charts.items():
+        if chart.out:
+            layers.setdefault((name, chart.out), []).append(channel)
+    return tuple(f"{SAY[name]} {' '.join(own)}: {out}" for (name, out), own in layers.items())
+
+
 @dataclass(frozen=True)
 class ClipTest:
     """Whether to risk a clip first, why, and how."""
@@ -114,7 +121,8 @@ def clip_test(state: State, strips: int, days_since: float | None, developer_is_
     if not strips:
         return ClipTest("clip first", "no control strip has been read against an aim", HOW)
     if state == "cannot say" or strips < FEWEST_FOR_VERDICT:
-        return ClipTest("clip first", f"{strips} strips are too few to call the process in control", HOW)
+        few = "one strip is" if strips == 1 else f"{strips} strips are"
+        return ClipTest("clip first", f"{few} too few to call the process in control", HOW)
     if developer_is_new:
         return ClipTest("clip first", "the developer was mixed after the last strip", HOW)
     if days_since is not None and days_since > DAYS_TRUSTED:
