@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 Coding = Literal["linear", "gamma", "log"]
 
+#: Light of the darkest code of printing density, (1023 − 95) / 500 D under its white: what is darker still has it too.
+DARKEST_CODE = 10 ** -((1023 - 95) / 500)
+
 
 @dataclass(frozen=True)
 class Scan:

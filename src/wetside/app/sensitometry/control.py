@@ -171,7 +171,9 @@ def clip_json(found: ClipTest) -> dict[str, Any]:
 def _would_help(said: Verdict, count: int) -> str:
     if said.state == "cannot say":
         wanting = max(1, 5 - count)
-        return "a strip with the next run" if wanting == 1 else f"a strip with each of the next {wanting} runs"
+        return (
+            "a strip with the next run" if wanting == 1 else f"a strip with each of the next {wanting} runs"
+        )
     if count >= 11:
         return ""
     more = "one more run" if count == 10 else f"{11 - count} more runs"

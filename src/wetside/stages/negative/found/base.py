@@ -60,7 +60,7 @@ def base_colours(
     shared = shared[np.argsort(shared.sum(axis=1))]
     if light_known:
         shared = shared[(shared if locked else np.ptp(shared, axis=1, keepdims=True)).max(axis=1) > 0.08]
-    elif len(shared) > 1 and ((shared - shared[0]) > ORANGE).all(axis=1).any():
+    elif len(shared) > 1 and _more_orange(shared - shared[0]).any():
         # Bare light keeps its hue however much weaker it is towards the edges; a base is more orange.
         hue = shared - shared[:, :1]
         bare = np.abs(hue - hue[0]).max(axis=1) < 2.5 * BIN
@@ -68,6 +68,12 @@ def base_colours(
     if len(shared) == 0:
         return None
     return _touching(shared)
+
+
+def _more_orange(over: np.ndarray) -> np.ndarray:
+    """Which levels lie over another (k, 3) [D] as masked film lies over light: a holder at a file's darkest code is as dense in all layers."""
+    found: np.ndarray = (over > ORANGE).all(axis=1) & (over[:, 2] - over[:, 0] > ORANGE[2] - ORANGE[0])
+    return found
 
 
 def _touching(shared: np.ndarray) -> np.ndarray:

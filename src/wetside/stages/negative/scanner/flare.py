@@ -14,6 +14,7 @@ import numpy as np
 
 from wetside.figures.channels import RGB, rgb
 from wetside.figures.finding import Finding
+from wetside.figures.flags import Left
 from wetside.figures.reading import Flare
 from wetside.laws.image.layers import chosen_pixels, lowest, medians
 from wetside.stages.negative.scanner.veil import Form, Seen, forms, lost, seen_of, veil
@@ -23,6 +24,8 @@ from wetside.stages.negative.scanner.working import Working
 #: Thinnest reading [D] of an opaque part under flare: 6 % of the mean light is more than a scanner has (common practice).
 THINNEST = 1.2
 LEAST_AREA = 0.01
+#: An opaque part of which more than this lies at a log file's darkest code tells no stray light.
+MOST_AT_DARKEST = 0.1
 #: Flare under this transmittance moves a density of 2 by less than 0.01 D.
 MATTERS = 2e-4
 #: How far the flare inside the picture may differ from that over the holder, one standard deviation, where the holder
@@ -78,11 +81,14 @@ class Shown:
 
 
 def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
-    """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, or shows no light.
+    """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, shows no light, or lies at the
+    file's darkest code, which holds every lesser light too.
 
     Stray light adds to what the sensor sees, however much light falls on the place: it is measured in codes.
     """
     if opaque.shape != frame.kept.shape[:2]:
+        return None
+    if (frame.mask[opaque] & int(Left.BLACK) > 0).mean() > MOST_AT_DARKEST:
         return None
     density = frame.density
     if 10.0 ** -medians(chosen_pixels(density, opaque)).min() < MATTERS / 4:

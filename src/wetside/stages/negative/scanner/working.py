@@ -9,7 +9,7 @@ import numpy as np
 
 from wetside.figures.flags import Left
 from wetside.figures.place import Part
-from wetside.figures.scan import Scan
+from wetside.figures.scan import DARKEST_CODE, Scan
 from wetside.laws.image.layers import highest, lowest
 from wetside.laws.sensitometry.density import density_from_transmittance, transmittance
 
@@ -18,6 +18,8 @@ LONGEST = 1000
 STEP = np.float32(0.00025)
 #: How well [D] a median of them is known: a step over √12.
 STEP_ERROR = float(STEP) / 12**0.5
+#: Means of pixels at a log file's darkest code lie within this share of it.
+AT_DARKEST = 1.02
 #: The light is smooth: a grid of so many places along a frame tells it.
 LIT = 24
 
@@ -136,6 +138,8 @@ def working(scan: Scan, light: Light, longest: int | None = None) -> Working:
     white = 0.999 * scan.full_scale
     if scan.coding != "log":  # printing density counts from the base: codes go on beyond its white
         mask[highest(pixels) >= white] |= int(Left.CLIPPED)
+    else:
+        mask[highest(pixels) <= AT_DARKEST * DARKEST_CODE] |= int(Left.BLACK)
     bare = lowest(pixels) >= white
     lost = ~np.isfinite(pixels[..., 0] + pixels[..., 1] + pixels[..., 2])
     if lost.any():  # looking for them takes longer than the densities, and no file of whole numbers has any
