@@ -192,7 +192,8 @@ class VeilOver:
         for first in range(0, rows, block):
             end = min(rows, first + block)
             row = self._row((top + (first + end) / 2) / self.height)
-            self._room[first:end] = row if self._room.dtype == np.float32 else np.rint(row)
+            whole = self._room.dtype == np.uint16
+            self._room[first:end] = np.rint(row).astype(np.uint16) if whole else row
         return self._room[:rows]
 
     def _row(self, y: float) -> np.ndarray:
