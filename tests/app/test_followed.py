@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 import pytest
@@ -53,3 +54,8 @@ def test_a_run_of_its_own_or_of_one_unheard_of_follows_none(home: Path) -> None:
 def test_a_list_of_runs_holds_what_another_may_take_over(home: Path) -> None:
     (row,), _ = runs(home)
     assert row["start"]["tank"] == "small" and set(row["start"]) >= {"process", "baths", "developer_s"}
+
+
+def test_runs_without_a_name_are_named_by_their_day(tmp_path: Path) -> None:
+    first, second = (start_run(tmp_path, {"process": "own", "steps": STEPS})["id"] for _ in range(2))
+    assert first == f"run-{time.strftime('%Y-%m-%d')}" and second == f"{first}-2"

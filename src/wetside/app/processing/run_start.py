@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-import secrets
 import time
+from collections.abc import Container
+from itertools import count
 from typing import Any
 
 from wetside.book.kinds import ProcessDefined, RunStarted
@@ -21,14 +22,17 @@ CORES, EDGES = ("", "head", "tail"), ("", "perforated", "opposite")
 ROLL_FIELDS = ("roll", "reel", "core", "edge")
 
 
-def checked_start(body: Any) -> tuple[RunStarted, ProcessDefined | None]:
-    """The line that starts a run, and the line that defines its process where the body brings steps."""
+def checked_start(body: Any, there: Container[str] = ()) -> tuple[RunStarted, ProcessDefined | None]:
+    """The line that starts a run, and the line that defines its process where the body brings steps.
+
+    A run without an id of its own is named by its day, apart from the runs that are `there`.
+    """
     if not isinstance(body, dict):
         raise Unusable(f"a run is an object; found {type(body).__name__}", "run")
     unknown = set(body) - set(RUN_FIELDS)
     if unknown:
         raise Unusable(f"unknown {', '.join(sorted(unknown))}; known: {', '.join(RUN_FIELDS)}", "run")
-    run = checked_id(body["id"]) if body.get("id") is not None else fresh_id()
+    run = checked_id(body["id"]) if body.get("id") is not None else of_the_day(there)
     process, defined = checked_process(body, run)
     fields = start_fields(body)
     pushed(process, fields.get("push_stops", 0), fields.get("developer_s"))
@@ -101,5 +105,7 @@ def text_map(value: Any) -> bool:
     return isinstance(value, dict) and all(isinstance(v, str) and len(v) <= 200 for v in value.values())
 
 
-def fresh_id() -> str:
-    return f"{time.strftime('%Y%m%d-%H%M')}-{secrets.token_hex(3)}"
+def of_the_day(there: Container[str]) -> str:
+    """A name for a run that begins today, as run-2026-05-03, or run-2026-05-03-2 for the second."""
+    today = f"run-{time.strftime('%Y-%m-%d')}"
+    return next(name for n in count(1) if (name := today if n == 1 else f"{today}-{n}") not in there)

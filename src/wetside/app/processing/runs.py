@@ -52,12 +52,10 @@ class Kept:
 def start_run(home: Path, body: dict[str, Any], now: float | None = None) -> dict[str, Any]:
     """Begin a run; `Unusable` when the body cannot be read. A repeat with the same id is the same run."""
     now = time.time() if now is None else now
-    started, defined = checked_start(body)
     with one_at_a_time, Ledger.open(home) as ledger:
-        if started.run in {
-            line.body["run"]
-            for line in ledger.lines(thing=Thing("run", started.run), kind="run", include_struck=True)
-        }:
+        there = {str(line.body["run"]) for line in ledger.lines(kind="run", include_struck=True)}
+        started, defined = checked_start(body, there)
+        if started.run in there:
             return shown(kept(ledger, started.run), now)
         lines = [defined, started] if defined else [started]
         for line in lines:
