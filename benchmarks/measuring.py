@@ -17,16 +17,19 @@ from benchmarks import plainly
 from benchmarks.pixel_path import BASE, HEIGHT, TIMES, WIDTH, Row, cpu, gone_through, small_map, tone
 from benchmarks.rolls import Setting, roll
 from wetside.app.reading.film import film_found
+from wetside.app.reading.laid import laid
 from wetside.app.reading.lights import lights
 from wetside.app.reading.loaded import Loaded, lift, loaded_files
 from wetside.app.reading.read import Shared
 from wetside.app.reading.read_options import ReadOptions
 from wetside.figures.density import DensityFrame
 from wetside.figures.progress import silent
+from wetside.figures.reading import Geometry
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs.cast import CastField
 from wetside.stages.causes.signs.chance import chance_of_marks
 from wetside.stages.causes.signs.marks import marks_in_frame, window_of
+from wetside.stages.causes.signs.stacked import Stack
 from wetside.stages.negative.found.film import density_frame
 from wetside.stages.negative.found.shown import FilmOfRoll
 from wetside.stages.negative.scanner.working import light_of
@@ -57,17 +60,19 @@ def read_so_far(folder: Path) -> Loaded:
     return loaded
 
 
-def dense(loaded: Loaded, film: FilmOfRoll, index: int) -> DensityFrame:
+def dense(loaded: Loaded, film: FilmOfRoll, lengths: Geometry, index: int) -> DensityFrame:
     """One frame's density frame."""
     levels = film.levels_of(index)
-    return density_frame(loaded.frames[index], film.frames[index], levels, index + 1, None, film.surface)
+    return density_frame(
+        loaded.frames[index], film.frames[index], levels, index + 1, lengths.px_per_mm, film.surface
+    )
 
 
-def passed(loaded: Loaded, film: FilmOfRoll) -> Shared:
+def passed(loaded: Loaded, film: FilmOfRoll, lengths: Geometry) -> Shared:
     """All frames' measuring passes."""
-    shared = Shared(CastField(True), 1)
+    shared = Shared(CastField(True), 1, Stack(lengths.perf_pitch_mm))
     for index in range(FRAMES):
-        frame = dense(loaded, film, index)
+        frame = dense(loaded, film, lengths, index)
         marks_in_frame(frame)
         shared.add(frame, None)
         shared.stack.add(frame)
@@ -79,9 +84,9 @@ def pictured(frame: DensityFrame) -> np.ndarray:
     return np.ascontiguousarray(frame.density[window_of(frame).slices])
 
 
-def apart(loaded: Loaded, film: FilmOfRoll) -> tuple[float, float, float]:
+def apart(loaded: Loaded, film: FilmOfRoll, lengths: Geometry) -> tuple[float, float, float]:
     """How far the pass and the plain one differ over one frame: densities at the most [D], log-odds and added density [D] in the mean."""
-    frame, own = dense(loaded, film, 0), passed(loaded, film)
+    frame, own = dense(loaded, film, lengths, 0), passed(loaded, film, lengths)
     levels = film.levels_of(0)
     assert levels is not None
     plain, chance = (
@@ -110,14 +115,15 @@ def rows() -> list[Row]:
         loaded = read_so_far(Path(place) / "roll")
     model = cpu(lambda: film_found(loaded, ReadOptions()), 3) / FRAMES
     film = film_found(loaded, ReadOptions())
-    frame, levels = dense(loaded, film, 0), film.levels_of(0)
+    lengths = laid(loaded, film, ReadOptions()).lengths
+    frame, levels = dense(loaded, film, lengths, 0), film.levels_of(0)
     assert levels is not None
     # In turns, so that what others do to the machine meanwhile falls on all of them alike.
-    ways = (lambda: gone_through(codes, even, through), lambda: passed(loaded, film))
+    ways = (lambda: gone_through(codes, even, through), lambda: passed(loaded, film, lengths))
     path, own = (min(times) for times in zip(*([cpu(way, 1) for way in ways] for _ in range(TIMES))))
     plain = cpu(lambda: plainly.found(frame, film.frames[0], levels, pictured(frame)), 1)
     own /= FRAMES
-    density, odds, added = apart(loaded, film)
+    density, odds, added = apart(loaded, film, lengths)
     return [
         ("measuring pass of a 2K frame against the pixel path, CPU", f"{own / path:.1f}×", "≤ 3×"),
         ("the same against it done plainly (outlines left out there), CPU", f"{plain / own:.0f}×", "≥ 20×"),
