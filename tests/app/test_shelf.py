@@ -11,7 +11,7 @@ import pytest
 from wetside.app.book import strike
 from wetside.app.processing.bottles import bottled, empty
 from wetside.app.shelf import shelf, shelf_of
-from wetside.book.kinds import Correction, Note
+from wetside.book.kinds import Correction, Measured, Note, RollLoaded, ScanAttached
 from wetside.book.text import line_of
 from wetside.demo.story import BEGAN, told
 from wetside.figures.finding import Unusable
@@ -105,3 +105,17 @@ def test_an_emptied_bottle_leaves_the_shelf_and_nothing_else(home: Path) -> None
         bottled(home, "ecn-2", {"bleach": 1000.0}, {"bleach": "bleach 1"})
     strike(home, line, "it was the fixer")
     assert {b["bath"] for b in shelf(home)["baths"]} == {b["bath"] for b in before["baths"]}
+
+
+@pytest.mark.parametrize("names", [("a", "b", "c"), ("c", "b", "a")])
+def test_a_roll_kept_with_its_scans_is_scanned_whatever_its_lines_are_called(
+    names: tuple[str, str, str],
+) -> None:
+    bodies = (
+        RollLoaded(roll="A", stock="S", gauge="135"),
+        ScanAttached(roll="A", file="1.jpg", sha256="0" * 64),
+        Measured(roll="A", what="read", result={}),
+    )
+    lines = [line_of(body, name=name, happened_at=NOW, noted_at=NOW) for body, name in zip(bodies, names)]
+    (roll,) = shelf_of(lines[::-1], NOW)["rolls"]
+    assert (roll["status"], roll["scans"]) == ("measured", 1)

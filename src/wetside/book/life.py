@@ -8,7 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from wetside.book.kinds import KINDS
 from wetside.book.line import Line, Thing
+
+#: What begins a life comes before what happens in it, where both were noted for one instant.
+RANK = {kind: rank for rank, kind in enumerate(KINDS)}
 
 
 def struck_ids(lines: Iterable[Line]) -> frozenset[str]:
@@ -36,7 +40,10 @@ def standing(lines: Iterable[Line]) -> list[Line]:
     every = list(lines)
     struck = struck_ids(every)
     kept = [line for line in every if line.id not in struck and line.kind != "correction"]
-    return sorted(kept, key=lambda line: (line.happened_at, line.noted_at, line.id))
+    return sorted(
+        kept,
+        key=lambda line: (line.happened_at, line.noted_at, RANK.get(line.kind, len(RANK)), line.id),
+    )
 
 
 def life(lines: Iterable[Line], thing: Thing) -> list[Line]:
