@@ -13,6 +13,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import cv2
@@ -102,7 +103,7 @@ def met(path: Path) -> str:
     return "read" if good else f"shape {scan.pixels.shape}"
 
 
-def _cases(kind: str, first: int, count: int, to) -> None:
+def _cases(kind: str, first: int, count: int, to: Connection) -> None:
     with tempfile.TemporaryDirectory() as place:
         good = Path(place) / f"good.{kind}"
         written(good, kind)

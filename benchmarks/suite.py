@@ -289,7 +289,8 @@ def _drawn(
             if min(w, h) >= 5 and not any(_same(box, own) for box in known):
                 missed.append((frame["file"], Rectangle(left, top, w, h)))
     for at in rng.permutation(len(missed))[: min(12, round(0.7 * len(missed)))]:
-        judge_mark(home, ROLL, *missed[at], "drawn")
+        file, place = missed[at]
+        judge_mark(home, ROLL, file, place, "drawn")
 
 
 def _same(box: Rectangle, own: Rectangle) -> bool:
