@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -29,6 +28,7 @@ from wetside.stages.causes.ranking.words import worth_of_words
 from wetside.stages.causes.signs.same_place import marks_of
 from wetside.stages.causes.signs.verdicts import with_verdicts
 from wetside.store import clock
+from wetside.store.given import json_in
 from wetside.store.ledger import Ledger
 
 AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
@@ -38,13 +38,7 @@ MANY = ("run event", "scan", "exposed", "measured", "print trim", "print greys",
 
 def causes_of_file(file: Path) -> dict[str, Any]:
     """Causes for evidence in a JSON file."""
-    try:
-        given = json.loads(file.read_text(encoding="utf-8"))
-    except OSError as slip:
-        raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
-    except (ValueError, RecursionError) as slip:
-        raise Unusable(f"expected JSON: {slip}", str(file)) from None
-    return causes(evidence_from(given))
+    return causes(evidence_from(json_in(file)))
 
 
 def causes(evidence: Evidence) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ from wetside.figures.reading import RollReading
 from wetside.stages.causes.ranking.first_look import first_look, judged_answers
 from wetside.stages.causes.signs.same_place import marks_of
 from wetside.stages.causes.signs.verdicts import Verdict, with_verdicts
+from wetside.store.given import json_in
 
 SHEET = "contact-sheet.jpg"
 
@@ -69,12 +69,7 @@ def answers_from(file: Path | None) -> Mapping[str, Any] | None:
     """Answers from a JSON file."""
     if file is None:
         return None
-    try:
-        given = json.loads(file.read_text(encoding="utf-8"))
-    except OSError as slip:
-        raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
-    except (ValueError, RecursionError) as slip:
-        raise Unusable(f"expected JSON: {slip}", str(file)) from None
+    given = json_in(file)
     if not isinstance(given, dict):
         raise Unusable("expected a JSON object of question and choice", str(file))
     return given

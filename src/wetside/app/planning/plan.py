@@ -8,18 +8,13 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from wetside.figures.finding import Unusable
 from wetside.figures.progress import Progress, silent
+from wetside.store.given import json_in
 
 
 def asked_in(file: Path) -> Any:
     """A request from a JSON file; Unusable where it cannot be read."""
-    try:
-        return json.loads(file.read_text(encoding="utf-8"))
-    except OSError as slip:
-        raise Unusable(f"cannot be read: {slip.strerror}", str(file)) from None
-    except (ValueError, RecursionError) as slip:
-        raise Unusable(f"expected JSON: {slip}", str(file)) from None
+    return json_in(file)
 
 
 def plan(given: Mapping[str, Any], progress: Progress = silent) -> dict[str, Any]:
