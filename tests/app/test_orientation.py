@@ -19,8 +19,9 @@ from wetside.app.reading.read import PatchAt, ReadOptions, read
 from wetside.app.viewing import glass
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Part, Rectangle, turned_box, turned_pixels, undone
-from wetside.store.scans.load import load, orientation_of
+from wetside.store.scans.load import load
 from wetside.store.scans.originals import write_dng, write_tiff16
+from wetside.store.scans.tags import orientation_of
 
 TAGS = range(2, 9)
 

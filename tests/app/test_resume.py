@@ -21,9 +21,9 @@ from wetside.app.printing.positive import PositiveOptions, positive
 from wetside.figures.finding import Unusable
 from wetside.store.scans import stamps
 from wetside.store.scans.journal import PLACE, Journal, held
-from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_tiff16
 from wetside.store.scans.sinks import StoreSlip
+from wetside.store.scans.stamps import sha256
 from wetside.store.spool import Spool
 
 BASE = np.array([0.2, 0.55, 0.8])

@@ -15,9 +15,10 @@ from wetside.app.reading.scan_file import scan_or_finding
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Scan
 from wetside.store.scans.cut_off import blank_below
+from wetside.store.scans.first_bytes import dpx_size, exr_size, png_size
 from wetside.store.scans.guard import Guard
-from wetside.store.scans.headers import dpx_size, exr_size, png_size
-from wetside.store.scans.load import header, load
+from wetside.store.scans.header import header
+from wetside.store.scans.load import load
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -62,6 +63,7 @@ def test_a_file_that_stops_its_library_stops_another_process_only(
     tmp_path: Path, kind: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from wetside.store.scans import guard as module
+    from wetside.store.scans import header as judging
     from wetside.store.scans import load as loading
 
     written(tmp_path / f"a.{kind}", kind)
@@ -73,7 +75,9 @@ def test_a_file_that_stops_its_library_stops_another_process_only(
     )
     assert dying != module.PROGRAM
     monkeypatch.setattr(module, "PROGRAM", dying)
-    monkeypatch.setattr(loading, "guard", Guard())
+    own = Guard()
+    monkeypatch.setattr(loading, "guard", own)
+    monkeypatch.setattr(judging, "guard", own)
     with pytest.raises(Unusable, match="damaged"):
         load(tmp_path / f"a.{kind}")
     assert load(tmp_path / f"b.{kind}").pixels.shape == (64, 96, 3)

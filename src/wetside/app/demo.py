@@ -30,8 +30,8 @@ from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.bench.wanted import Warmth
 from wetside.stages.causes.signs.repeats import ReelHint
 from wetside.store.ledger import Ledger
-from wetside.store.scans.load import sha256
 from wetside.store.scans.originals import write_dng, write_inverted_jpeg, write_log_dpx, write_tiff16
+from wetside.store.scans.stamps import sha256
 
 PX_PER_MM = {"135": 24.0, "110": 44.0, "16still": 52.0, "16cine": 76.0}
 SUFFIX = {"tiff": ".tif", "dng": ".dng", "dpx": ".dpx", "jpeg": ".jpg"}

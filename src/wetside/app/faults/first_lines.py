@@ -21,7 +21,7 @@ from wetside.store.dropped import forget_words, words_on
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.adopt import adopt
 from wetside.store.scans.folder import listing, role
-from wetside.store.scans.load import sha256
+from wetside.store.scans.stamps import sha256
 
 ROLL_NAME = re.compile(r"\w[\w .+@()-]{0,59}\Z")
 

@@ -15,7 +15,7 @@ from wetside.store.dropped import forget_words, words_on
 from wetside.store.ledger import Ledger
 from wetside.store.scans.folder import role
 from wetside.store.scans.gather import Gathered, lay_beside
-from wetside.store.scans.load import sha256
+from wetside.store.scans.stamps import sha256
 
 
 def add_scans(home: Path, roll: str, folder: Path, *, move: bool = False) -> tuple[int, list[Finding]]:

@@ -38,10 +38,9 @@ from wetside.stages.positive.turn import turns_of
 from wetside.store.memory import peak_bytes
 from wetside.store.scans.folder import FolderListing
 from wetside.store.scans.journal import PLACE, Journal, held
-from wetside.store.scans.load import sha256
 from wetside.store.scans.parts import whole
 from wetside.store.scans.sinks import refuse_existing
-from wetside.store.scans.stamps import Stamp, settled_stamps
+from wetside.store.scans.stamps import Stamp, settled_stamps, sha256
 
 DEFAULT_SPACE = {"tiff": "sRGB", "jpeg": "sRGB", "exr": "ACES2065-1", "dpx": "ADX10"}
 ALLOWED = {"tiff": ("sRGB",), "jpeg": ("sRGB",), "exr": ("ACES2065-1", "ACEScg"), "dpx": ("ADX10",)}

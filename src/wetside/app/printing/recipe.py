@@ -21,7 +21,7 @@ from wetside.stages.positive import drift, evening, fit, neutral, path, softenin
 from wetside.stages.positive.fit import ToneFit
 from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
 from wetside.store.scans.arrays import read_arrays, write_arrays
-from wetside.store.scans.load import sha256
+from wetside.store.scans.stamps import sha256
 
 Rows = tuple[float, float, float]
 NONE: Rows = (0.0, 0.0, 0.0)

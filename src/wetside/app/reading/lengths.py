@@ -24,9 +24,11 @@ from wetside.stages.negative.found.length import parts_of_length
 from wetside.stages.negative.found.side_by_side import strips_side_by_side
 from wetside.stages.negative.scanner.working import Light, working
 from wetside.store.scans.folder import FolderListing, listing
-from wetside.store.scans.load import header, load, orientation_of
+from wetside.store.scans.header import header
+from wetside.store.scans.load import load
 from wetside.store.scans.parts import number_of, part_path, whole
 from wetside.store.scans.recent import recent
+from wetside.store.scans.tags import orientation_of
 
 #: Longer side [px] that gaps are looked for at, and where strips seem to lie side by side but show no narrow gaps.
 LONGEST, CLOSER = 1400, 3000

@@ -9,7 +9,7 @@ from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading
 from wetside.stages.negative.scanner.halos import lifted_rim
-from wetside.store.scans.load import kind_of
+from wetside.store.scans.kinds import kind_of
 from wetside.store.scans.parts import whole
 
 #: So many files of a roll are opened again for their rims; a roll is scanned in one way.

@@ -30,7 +30,8 @@ from wetside.stages.negative.measured.calibration import (
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
 from wetside.store.scans.folder import listing
-from wetside.store.scans.load import load, sha256
+from wetside.store.scans.load import load
+from wetside.store.scans.stamps import sha256
 
 SIDECAR = "calibration.json"
 AIMS = ("status M", "layers")

@@ -32,7 +32,8 @@ from wetside.stages.negative.scanner.working import Light, light_of
 from wetside.store import clock
 from wetside.store.ledger import Ledger
 from wetside.store.scans.folder import listing
-from wetside.store.scans.load import load, sha256
+from wetside.store.scans.load import load
+from wetside.store.scans.stamps import sha256
 
 NOTHING = {"r": None, "g": None, "b": None}
 

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from wetside.figures.scan import Scan
-from wetside.store.scans.headers import exr_table, png_size
+from wetside.store.scans.first_bytes import exr_table, png_size
 
 if TYPE_CHECKING:
     import numpy as np

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from wetside.figures.finding import Finding, Unusable
 from wetside.store.scans.folder import listing, natural_key, role
-from wetside.store.scans.load import sha256
+from wetside.store.scans.stamps import sha256
 
 LIGHTS_SAY = "the light of the first folder counts for all; where the light was changed between them, read each folder alone"
 

@@ -16,8 +16,11 @@ import numpy as np
 from wetside.figures.finding import Unusable
 from wetside.figures.scan import Scan
 from wetside.store.scans.claims import exposure_of
-from wetside.store.scans.load import header, kind_of, sha256, tags_of
+from wetside.store.scans.header import header
+from wetside.store.scans.kinds import kind_of
 from wetside.store.scans.quiet import quiet
+from wetside.store.scans.stamps import sha256
+from wetside.store.scans.tags import tags_of
 
 if TYPE_CHECKING:
     from tifffile import TiffPage

@@ -1,4 +1,4 @@
-"""Whether a file is still the one whose hash is known, without reading it again.
+"""The hash that a scan is known by, and whether a file is still the one whose hash is known, without reading it again.
 
 A file counts as the same while its size and its times of change stand. Its time of change of state (ctime) cannot be set by a
 program that copies times along, and a file that changed in the last moments is not vouched for: a second change within one
@@ -7,15 +7,24 @@ tick of the store's clock would not show.
 
 from __future__ import annotations
 
+import hashlib
 import time
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from wetside.store.scans.parts import whole
+from wetside.store.scans.parts import number_of, whole
 
 #: A file must have stood for so long before its stamp is trusted [ns].
 SETTLED = 2_000_000_000
 Stamp = tuple[int, int, int]
+
+
+def sha256(path: Path) -> str:
+    """SHA-256 of the file's bytes, streamed; with #2 behind it for the second frame of a file."""
+    number = number_of(path)
+    with whole(path).open("rb") as stream:
+        found = hashlib.file_digest(stream, "sha256").hexdigest()
+    return found if number is None else f"{found}#{number}"
 
 
 def stamp_of(path: Path) -> Stamp | None:

@@ -160,11 +160,8 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
     for cause in LOCAL:
         if cause.needs == "marks" and not evidence.marks:
             continue
-        if (
-            cause.needs != "marks"
-            and cast != cause.needs
-            and not (_asked(cause, evidence) or _rival(cause, evidence))
-        ):
+        called = cast == cause.needs or _asked(cause, evidence) or _rival(cause, evidence)
+        if cause.needs != "marks" and not called:
             continue
         weight, for_, against = PRIOR, list[str](), list[str]()
         if cause.needs == "marks":
@@ -278,16 +275,12 @@ def _by_repeat(cause: LocalCause, pattern: str, frames: int) -> list[tuple[float
 
 
 def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> list[tuple[float, str]]:
-    found = []
     if cause.needs == "marks" or cast is None:
-        return found
+        return []
+    found = list[tuple[float, str]]()
     if _rival(cause, evidence):
-        found.append(
-            (
-                RIVAL ** need_of_cast(evidence.cast),
-                f"light and film cannot be parted without an open gate ({cause.source})",
-            )
-        )
+        say = f"light and film cannot be parted without an open gate ({cause.source})"
+        found.append((RIVAL ** need_of_cast(evidence.cast), say))
     if cast == cause.needs:
         found.append((OF_ITS_KIND ** need_of_cast(evidence.cast), f"{CASTS[cast]} ({cause.source})"))
     if cause.name == "tank filled too low" and evidence.log.get("tank_fill_short"):

@@ -180,7 +180,7 @@ def signs_in_words(fault: Fault, evidence: Evidence) -> tuple[list[str], list[st
     for_, against = [], []
     limit = limit_of(evidence)
     for name, signs in zip(DENSITIES, (fault.dmin, fault.ld, fault.hd_ld)):
-        agree, oppose, still = [], [], []
+        agree, oppose, still = list[str](), list[str](), list[str]()
         for channel, expected, value in zip("rgb", signs, evidence.departures.get(name, (None,) * 3)):
             if value is None:
                 continue
