@@ -41,48 +41,54 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Rank the causes."""
-    from wetside.app.faults.causes import (
-        causes_of_file,
-        causes_of_run,
-        experiments,
-        note_halves,
-        note_outcome,
-    )
+    from wetside.app.faults.causes import causes_of_file, causes_of_run, experiments
     from wetside.app.faults.compare import compare
-    from wetside.app.faults.outcomes import note_scans
     from wetside.store.settings import home
 
-    if (args.run is None) == (args.evidence is None):
-        raise Unusable("name a RUN of the book, or give --evidence FILE.json", "wetside causes")
+    _refuse_what_does_not_go_together(args)
     if args.evidence:
-        if args.against or args.experiments or args.outcome:
-            raise Unusable("--against, --experiments and --outcome need a RUN of the book", "wetside causes")
         found = causes_of_file(args.evidence)
         return Outcome(found, causes_text(found))
     if args.against:
         found = compare(home(), args.run, args.against)
         return Outcome(found, compared_text(found))
-    if args.pairs and not args.outcome:
-        raise Unusable(
-            '--pairs belongs to --outcome, for example --outcome "split roll: two fixers"', "--pairs"
-        )
-    if args.scans and not args.outcome:
-        raise Unusable('--scans belongs to --outcome, for example --outcome "re-bleach one frame"', "--scans")
-    if args.scans:
-        print(note_scans(home(), args.run, args.outcome.strip(), *args.scans), file=sys.stderr)
-    elif args.pairs:
-        print(note_halves(home(), args.run, args.outcome.strip(), args.pairs), file=sys.stderr)
-    elif args.outcome:
-        name, equals, answer = args.outcome.partition("=")
-        if not equals:
-            raise Unusable(f"expected EXPERIMENT=OUTCOME, found {args.outcome!r}", "--outcome")
-        note_outcome(home(), args.run, name.strip(), answer.strip())
+    if args.outcome:
+        _note_outcome(args)
     if args.experiments:
         plans = experiments(home(), args.run)
         found = {"schema": "wetside.experiments/1", "of": args.run, "experiments": plans}
         return Outcome(found, plans_text(plans))
     found = causes_of_run(home(), args.run)
     return Outcome(found, causes_text(found))
+
+
+def _refuse_what_does_not_go_together(args: argparse.Namespace) -> None:
+    if (args.run is None) == (args.evidence is None):
+        raise Unusable("name a RUN of the book, or give --evidence FILE.json", "wetside causes")
+    if args.evidence and (args.against or args.experiments or args.outcome):
+        raise Unusable("--against, --experiments and --outcome need a RUN of the book", "wetside causes")
+    if args.pairs and not args.outcome:
+        example = '--outcome "split roll: two fixers"'
+        raise Unusable(f"--pairs belongs to --outcome, for example {example}", "--pairs")
+    if args.scans and not args.outcome:
+        raise Unusable('--scans belongs to --outcome, for example --outcome "re-bleach one frame"', "--scans")
+
+
+def _note_outcome(args: argparse.Namespace) -> None:
+    """Keep how an experiment came out: by two scans, by the densities of two halves, or as the user says."""
+    from wetside.app.faults.causes import note_halves, note_outcome
+    from wetside.app.faults.outcomes import note_scans
+    from wetside.store.settings import home
+
+    if args.scans:
+        print(note_scans(home(), args.run, args.outcome.strip(), *args.scans), file=sys.stderr)
+    elif args.pairs:
+        print(note_halves(home(), args.run, args.outcome.strip(), args.pairs), file=sys.stderr)
+    else:
+        name, equals, answer = args.outcome.partition("=")
+        if not equals:
+            raise Unusable(f"expected EXPERIMENT=OUTCOME, found {args.outcome!r}", "--outcome")
+        note_outcome(home(), args.run, name.strip(), answer.strip())
 
 
 def compared_text(found: dict) -> str:

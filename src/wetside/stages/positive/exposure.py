@@ -55,30 +55,17 @@ def base_words(base: np.ndarray, known: bool, by_gate: bool) -> list[Finding]:
 
 def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]:
     """Frames whose middle lies far under or over, each kind in one line."""
-    grey = float(log_exposure(np.array(GREY), GRADIENTS[1]))
-    middles = [
-        float(np.median(log_exposure(np.maximum(piece[..., 1], 0.0), GRADIENTS[1]))) for piece in pieces
-    ]
-    stops = [(middle - grey) / STOP for middle in middles]
-    found = []
+    stops = [_stops_from_grey(piece) for piece in pieces]
     thin = [i for i, value in enumerate(stops) if value < UNDER]
+    dense = [i for i, value in enumerate(stops) if value > OVER]
+    found = []
     if thin:
         toe = float(np.median([(pieces[i] < 0.1).all(axis=2).mean() for i in thin]))
         say = (
             f"{_whole(thin, files)}under-exposed: the middle of {_named(thin, files)} lies up to {-min(stops[i] for i in thin):.1f} stops under a grey card's "
             f"density; the curves lift it, the grain with it, and {toe:.0%} of it lies in the toe, where nothing can be brought back"
         )
-        found.append(
-            Finding(
-                "under-exposed",
-                "note",
-                files[thin[0]],
-                say,
-                "half a stop to a stop more light",
-                source="published",
-            )
-        )
-    dense = [i for i, value in enumerate(stops) if value > OVER]
+        found.append(_published("under-exposed", files[thin[0]], say, "half a stop to a stop more light"))
     if dense:
         top = max(float(np.percentile(pieces[i], 99)) for i in dense)
         say = (
@@ -86,16 +73,19 @@ def _levels(pieces: Sequence[np.ndarray], files: Sequence[str]) -> list[Finding]
             f"the curves take it down; the densest places ({top:.1f} D above base) roll off"
         )
         found.append(
-            Finding(
-                "over-exposed",
-                "note",
-                files[dense[0]],
-                say,
-                "a scan exposed for its densest places",
-                source="published",
-            )
+            _published("over-exposed", files[dense[0]], say, "a scan exposed for its densest places")
         )
     return found
+
+
+def _stops_from_grey(piece: np.ndarray) -> float:
+    """How far the middle of a picture's green layer (h, w, 3) [D] lies over a grey card as meant [stops]."""
+    middle = float(np.median(log_exposure(np.maximum(piece[..., 1], 0.0), GRADIENTS[1])))
+    return (middle - float(log_exposure(np.array(GREY), GRADIENTS[1]))) / STOP
+
+
+def _published(kind: str, where: str, say: str, expected: str) -> Finding:
+    return Finding(kind, "note", where, say, expected, source="published")
 
 
 def _whole(those: Sequence[int], files: Sequence[str], subject: str = "dark") -> str:

@@ -9,7 +9,7 @@ changes of density. Steps that cannot be told apart (the toe) lie where the comb
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -29,6 +29,8 @@ EDGE = 0.3
 UNEVEN = 0.025
 #: A comb that fits as well as this at another place leaves the count open.
 ALIKE = 0.97
+#: What helps where no comb is found.
+BY_HAND = "--within around the wedge, the right number of --steps, or a --spot for each step"
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,20 @@ class Steps:
     boxes: tuple[Rectangle, ...]
     skew: float
     seen: int
+
+
+@dataclass(frozen=True)
+class Comb:
+    """Where a comb of equal steps begins and how wide a step is [px]; its score; how many inner teeth meet a border."""
+
+    start: float
+    width: float
+    score: float
+    seen: int = 0
+
+    def teeth(self, first: int, beyond: int) -> np.ndarray:
+        """Places of the teeth from `first` up to, not including, `beyond` [px]; tooth 0 begins the first step."""
+        return self.start + self.width * np.arange(first, beyond)
 
 
 def steps_along(density: np.ndarray, count: int, within: Rectangle | None = None) -> Steps | CannotSay:
@@ -59,8 +75,8 @@ def steps_along(density: np.ndarray, count: int, within: Rectangle | None = None
     comb = _comb(profile, count)
     if isinstance(comb, CannotSay):
         return comb
-    start, width, seen = comb
-    boxes = [_core(start + (k + 0.5) * width, width, rows, skew, part.shape[:2]) for k in range(count)]
+    middles = comb.teeth(0, count) + comb.width / 2
+    boxes = [_core(float(middle), comb.width, rows, skew, part.shape[:2]) for middle in middles]
     levels = [float(np.median(part[b.slices])) if b.w and b.h else np.nan for b in boxes]
     if np.isnan(levels).any():
         return CannotSay("a step lies outside the scan", "a scan that holds the entire strip")
@@ -77,7 +93,7 @@ def steps_along(density: np.ndarray, count: int, within: Rectangle | None = None
             "a straighter scan, --within around the wedge alone, or a --spot for each step",
         )
     placed = [Rectangle(b.y, b.x, b.h, b.w) if upright else b for b in boxes]
-    return Steps(tuple(Rectangle(b.x + box.x, b.y + box.y, b.w, b.h) for b in placed), float(skew), seen)
+    return Steps(tuple(Rectangle(b.x + box.x, b.y + box.y, b.w, b.h) for b in placed), float(skew), comb.seen)
 
 
 def _uneven(core: np.ndarray) -> float:
@@ -152,54 +168,61 @@ def _band(straight: np.ndarray) -> tuple[int, int]:
     )
 
 
-def _comb(profile: np.ndarray, count: int) -> tuple[float, float, int] | CannotSay:
-    """Start and spacing [px] of the comb, and how many of its inner teeth meet a border."""
+def _comb(profile: np.ndarray, count: int) -> Comb | CannotSay:
+    """The comb that meets the most change of density, where no other does as well and the steps end with it."""
     reach = max(1, len(profile) // (6 * count))
     change = _change(profile, reach)
-    strength = np.minimum(change, MOST)
-    length = len(profile)
-    found = _scores(strength, count, np.arange(0.35 * length / count, length / count + 1e-9, 0.15), 1.0)
-    found = [one for one in found if _rises(profile, one[0], one[1], count)]
+    found = _rising_combs(profile, np.minimum(change, MOST), count)
     if not found:
-        return CannotSay(
-            f"no {count} equal steps of rising density are seen along the strip",
-            "--within around the wedge, the right number of --steps, or a --spot for each step",
-        )
-    best = max(found, key=lambda one: one[2])
-    near = np.arange(best[1] - 0.3, best[1] + 0.31, 0.02)
-    best = max(_scores(strength, count, near[near * count <= length], 0.25), key=lambda one: one[2])
-    teeth = best[0] + best[1] * np.arange(1, count)
-    seen = int((np.interp(teeth, np.arange(length), change) > SEEN).sum())
+        return CannotSay(f"no {count} equal steps of rising density are seen along the strip", BY_HAND)
+    best = _finely(max(found, key=_score), np.minimum(change, MOST), count)
+    seen = int((_at(change, best.teeth(1, count)) > SEEN).sum())
     if seen < max(3, count // 4):
-        return CannotSay(
-            f"{seen} borders between {count} steps can be seen; at least {max(3, count // 4)} are needed",
-            "--within around the wedge, the right number of --steps, or a --spot for each step",
-        )
-    rivals = [
-        one
-        for one in found
-        if abs(one[0] - best[0]) > 0.7 * best[1] and abs(one[1] - best[1]) < 0.08 * best[1]
-    ]
-    rival = max(rivals, key=lambda one: one[2]) if rivals else None
-    if rival is not None and rival[2] > ALIKE * best[2]:
+        few = f"{seen} borders between {count} steps can be seen; at least {max(3, count // 4)} are needed"
+        return CannotSay(few, BY_HAND)
+    if any(one.score > ALIKE * best.score for one in found if _elsewhere(one, best)):
         return CannotSay(
             f"{count} steps fit at two places alike: no end of the wedge is in view",
             "a scan with the wedge's dense end in view, --within around the wedge, or a --spot for each step",
         )
-    beyond = np.array([best[0] - best[1], best[0] + (count + 1) * best[1]])
-    inside = beyond[(beyond > reach) & (beyond < length - 1 - reach)]
-    further = np.interp(inside, np.arange(length), change)
-    if ((further > 2 * SEEN) & (further < MOST)).any():
-        return CannotSay(
-            f"the steps go on beyond the {count} asked for",
-            "the right number of --steps, --within around the wedge, or a --spot for each step",
-        )
-    return best[0], best[1], seen
+    if _goes_on(best, change, count, reach):
+        return CannotSay(f"the steps go on beyond the {count} asked for", BY_HAND)
+    return replace(best, seen=seen)
 
 
-def _rises(profile: np.ndarray, start: float, width: float, count: int) -> bool:
+def _rising_combs(profile: np.ndarray, strength: np.ndarray, count: int) -> list[Comb]:
+    """Combs from a third of the strip to all of it, over steps that grow denser one way."""
+    length = len(profile)
+    widths = np.arange(0.35 * length / count, length / count + 1e-9, 0.15)
+    return [one for one in _combs(strength, count, widths, 1.0) if _rises(profile, one, count)]
+
+
+def _finely(comb: Comb, strength: np.ndarray, count: int) -> Comb:
+    """The best comb about this one, at a finer spacing."""
+    widths = np.arange(comb.width - 0.3, comb.width + 0.31, 0.02)
+    return max(_combs(strength, count, widths[widths * count <= len(strength)], 0.25), key=_score)
+
+
+def _elsewhere(one: Comb, best: Comb) -> bool:
+    """Whether a comb of like spacing lies nearly a step or more away."""
+    return abs(one.start - best.start) > 0.7 * best.width and abs(one.width - best.width) < 0.08 * best.width
+
+
+def _goes_on(comb: Comb, change: np.ndarray, count: int, reach: int) -> bool:
+    """Whether a border lies one step before the comb or after it, within the strip."""
+    beyond = comb.teeth(-1, count + 2)[[0, -1]]
+    inside = beyond[(beyond > reach) & (beyond < len(change) - 1 - reach)]
+    further = _at(change, inside)
+    return bool(((further > 2 * SEEN) & (further < MOST)).any())
+
+
+def _at(change: np.ndarray, places: np.ndarray) -> np.ndarray:
+    return np.interp(places, np.arange(len(change)), change)
+
+
+def _rises(profile: np.ndarray, comb: Comb, count: int) -> bool:
     """Whether the middles of the steps grow denser one way along the strip, by no more than an edge at once."""
-    middles = start + width * (np.arange(count) + 0.5)
+    middles = comb.teeth(0, count) + comb.width / 2
     steps = np.diff(np.interp(middles, np.arange(len(profile)), profile.mean(axis=1)))
     steps = steps if steps.sum() > 0 else -steps
     return bool(steps.min() > -3 * SEEN and steps.max() < EDGE)
@@ -217,11 +240,9 @@ def _change(profile: np.ndarray, reach: int) -> np.ndarray:
     return change
 
 
-def _scores(
-    strength: np.ndarray, count: int, widths: np.ndarray, stride: float
-) -> list[tuple[float, float, float]]:
-    """(start, width, score) of the best combs: what their teeth meet, less what lies under the middles of their steps."""
-    found: list[tuple[float, float, float]] = []
+def _combs(strength: np.ndarray, count: int, widths: np.ndarray, stride: float) -> list[Comb]:
+    """The best combs of each spacing: their score is what their teeth meet, less what lies under the middles of their steps."""
+    found: list[Comb] = []
     length = len(strength)
     axis = np.arange(length)
     for width in widths:
@@ -232,8 +253,12 @@ def _scores(
         middles = starts[:, None] + width * (np.arange(count) + 0.5)
         met = np.interp(teeth, axis, strength).sum(axis=1) - np.interp(middles, axis, strength).sum(axis=1)
         order = np.argsort(met)[::-1][:40]
-        found.extend((float(starts[i]), float(width), float(met[i])) for i in order)
+        found.extend(Comb(float(starts[i]), float(width), float(met[i])) for i in order)
     return found
+
+
+def _score(comb: Comb) -> float:
+    return comb.score
 
 
 def _core(
