@@ -24,6 +24,10 @@ from wetside.stages.negative.scanner.working import Working
 #: Thinnest reading [D] of an opaque part under flare: 6 % of the mean light is more than a scanner has (common practice).
 THINNEST = 1.2
 LEAST_AREA = 0.01
+#: Stray light over this share of a frame's mean light is no scanner's: what looks opaque is dense film (common practice).
+MOST_SHARE = 0.1
+#: Parts of a holder lie within this [D] of the densest; a part of fewer cells tells nothing.
+ALIKE, LEAST_PART = 0.7, 20
 #: An opaque part of which more than this lies at a log file's darkest code tells no stray light.
 MOST_AT_DARKEST = 0.1
 #: Flare under this transmittance moves a density of 2 by less than 0.01 D.
@@ -49,7 +53,10 @@ def ceiling(flare: Flare) -> float:
 
 
 def opaque_part(frames: Sequence[Working]) -> np.ndarray | None:
-    """True where all frames are opaque (h, w), at working size of the first; None under three frames or a hundredth of the area."""
+    """True where all frames are opaque (h, w) as far as the file's rim, at working size of the first.
+
+    None under three frames or a hundredth of the area. What is dense in all pictures, skies say, does not reach the rim.
+    """
     if len(frames) < 3:
         return None
     size = frames[0].kept.shape[:2]
@@ -57,16 +64,26 @@ def opaque_part(frames: Sequence[Working]) -> np.ndarray | None:
     looked = [frame for frame in frames[::step] if frame.kept.shape[:2] == size]
     shrink = max(1.0, max(size) / SMALL)
     small = (max(1, round(size[1] / shrink)), max(1, round(size[0] / shrink)))
-    votes = np.zeros(small[::-1], np.int32)
-    for frame in looked:
-        votes += cv2.resize(lowest(frame.density), small, interpolation=cv2.INTER_AREA) > THINNEST
+    each = [cv2.resize(lowest(frame.density), small, interpolation=cv2.INTER_AREA) for frame in looked]
+    votes = np.sum([one > THINNEST for one in each], axis=0)
     always = (votes >= 0.9 * len(looked)).astype(np.uint8)
-    kernel = np.ones((3, 3), np.uint8)
     # The border of the file counts as holder, or a narrow rim would be worn away from both sides.
-    inner = cv2.erode(always, kernel, borderType=cv2.BORDER_CONSTANT, borderValue=1)
+    worn = cv2.erode(always, np.ones((3, 3), np.uint8), borderType=cv2.BORDER_CONSTANT, borderValue=1)
+    inner = darkest_at_rim(worn, np.mean(each, axis=0))
     if inner.mean() < LEAST_AREA:
         return None
     return cv2.resize(inner, (size[1], size[0]), interpolation=cv2.INTER_NEAREST) > 0
+
+
+def darkest_at_rim(area: np.ndarray, density: np.ndarray) -> np.ndarray:
+    """Those parts of an area (h, w) uint8 that reach the rim and are about as dense (h, w) [D] as the densest of them."""
+    count, labels = cv2.connectedComponents(area, connectivity=8)
+    rim = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    pixels = np.bincount(labels.ravel(), minlength=count)
+    mean = np.bincount(labels.ravel(), density.ravel(), count) / np.maximum(pixels, 1)
+    reach = [part for part in np.unique(rim[rim > 0]) if pixels[part] >= LEAST_PART]
+    most = max((mean[part] for part in reach), default=0.0)
+    return np.asarray(np.isin(labels, [p for p in reach if mean[p] > most - ALIKE]), np.uint8)
 
 
 @dataclass(frozen=True)
@@ -81,8 +98,8 @@ class Shown:
 
 
 def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
-    """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, shows no light, or lies at the
-    file's darkest code, which holds every lesser light too.
+    """A frame's light and its stray light; None when its opaque part is uneven, is not the darkest, shows no light or more than
+    stray light is, or lies at the file's darkest code, which holds every lesser light too.
 
     Stray light adds to what the sensor sees, however much light falls on the place: it is measured in codes.
     """
@@ -100,7 +117,7 @@ def light_and_mask(frame: Working, opaque: np.ndarray) -> Shown | None:
         shine = through * lit_over((frame.lit / average).astype(np.float32), through.shape)
     inside = chosen_pixels(shine, opaque)
     level = medians(inside)
-    if level.max() < MATTERS:
+    if level.max() < MATTERS or level.mean() > MOST_SHARE * shine.mean():
         return None
     stray = medians(np.abs(inside - level))
     film = shine[..., 0][~opaque]
