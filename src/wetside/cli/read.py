@@ -11,78 +11,13 @@ from wetside.figures.unusable import Unusable
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pathlib import Path
+    from typing import Any
 
     from wetside.app.reading.read import ReadOptions
     from wetside.figures.finding import Finding
     from wetside.figures.reading import RollReading
 
 GAUGE_NAMES = ("16still", "16cine", "110", "135")
-
-
-def arguments(parser: argparse.ArgumentParser) -> None:
-    """Options of `wetside read`."""
-    parser.add_argument(
-        "folder",
-        type=path,
-        nargs="+",
-        metavar="FOLDER",
-        help="scans of one roll, in natural name order, or a roll of the book; further folders follow",
-    )
-    parser.add_argument("--open-gate", type=path, metavar="FILE", help="a scan of the light without film")
-    parser.add_argument(
-        "--exposure-ratio",
-        type=positive,
-        metavar="N",
-        help="open gate's exposure over the scans'; default: as the files state it",
-    )
-    parser.add_argument("--gauge", choices=GAUGE_NAMES, help="supplies default pitches")
-    parser.add_argument("--frame-pitch", type=positive, metavar="MM")
-    parser.add_argument("--perf-pitch", type=positive, metavar="MM")
-    parser.add_argument("--px-per-mm", type=positive, metavar="N", help="scale of the files")
-    parser.add_argument(
-        "--first-frame-mm", type=float, default=0.0, metavar="MM", help="where frame 1 begins, from the head"
-    )
-    parser.add_argument("--reel-core-radius", type=positive, metavar="MM")
-    parser.add_argument("--reel-pitch", type=positive, metavar="MM")
-    parser.add_argument("--reel-spread", type=positive, default=1.0, metavar="MM")
-    parser.add_argument("--core", choices=("head", "tail"), default="head", help="which end lay at the core")
-    parser.add_argument(
-        "--head",
-        choices=("left", "right"),
-        help="which side of a scan lies towards the head; default: left, or as the book says of the roll",
-    )
-    parser.add_argument(
-        "--perf",
-        choices=("top", "bottom", "both"),
-        help="the perforated edge; default: top, or as the book says",
-    )
-    parser.add_argument("--mirrored", action="store_true", help="scanned with the emulsion down")
-    parser.add_argument(
-        "--calibration",
-        metavar="NAME|FILE",
-        help="give status M densities by this calibration of light and scanner",
-    )
-    parser.add_argument(
-        "--in-full",
-        action="append",
-        default=[],
-        type=stretch,
-        metavar="FIRST-LAST",
-        help="of a sequence of over 200 frames, read these in full too; may be repeated",
-    )
-    parser.add_argument(
-        "--keep",
-        action="store_true",
-        help="lay the further folders' files with the roll's in the book, as lines",
-    )
-    parser.add_argument("--full", action="store_true", help="read every frame of a sequence in full")
-    parser.add_argument(
-        "--patch",
-        action="append",
-        default=[],
-        metavar="FILE:x,y,w,h",
-        help="read this rectangle; may be repeated",
-    )
 
 
 def positive(text: str) -> float:
@@ -99,6 +34,55 @@ def stretch(text: str) -> tuple[int, int]:
     if not first.isdigit() or not (last or first).isdigit():
         raise argparse.ArgumentTypeError(f"expected FIRST-LAST in frame numbers, found {text!r}")
     return int(first), int(last or first)
+
+
+#: Options by what they tell, in the order of `--help`.
+OPTIONS: dict[str, dict[str, dict[str, Any]]] = {
+    "the light": {
+        "--open-gate": {"type": path, "metavar": "FILE", "help": "a scan of the light without film"},
+        "--exposure-ratio": {"type": positive, "metavar": "N", "help": "open gate's exposure over the scans'; default: as the files state it"},
+        "--calibration": {"metavar": "NAME|FILE", "help": "give status M densities by this calibration of light and scanner"},
+    },
+    "the film and its scale": {
+        "--gauge": {"choices": GAUGE_NAMES, "help": "supplies default pitches"},
+        "--frame-pitch": {"type": positive, "metavar": "MM", "help": "from frame to frame"},
+        "--perf-pitch": {"type": positive, "metavar": "MM", "help": "from perforation to perforation"},
+        "--px-per-mm": {"type": positive, "metavar": "N", "help": "scale of the files"},
+        "--first-frame-mm": {"type": float, "default": 0.0, "metavar": "MM", "help": "where frame 1 begins, from the head"},
+    },
+    "how the scans lie": {
+        "--head": {"choices": ("left", "right"), "help": "which side of a scan lies towards the head; default: left, or as the book says of the roll"},
+        "--perf": {"choices": ("top", "bottom", "both"), "help": "the perforated edge; default: top, or as the book says"},
+        "--mirrored": {"action": "store_true", "help": "scanned with the emulsion down"},
+    },
+    "the reel that it was processed on": {
+        "--reel-core-radius": {"type": positive, "metavar": "MM", "help": "where its first turn lies"},
+        "--reel-pitch": {"type": positive, "metavar": "MM", "help": "from turn to turn"},
+        "--reel-spread": {"type": positive, "default": 1.0, "metavar": "MM", "help": "how well both are known; default 1"},
+        "--core": {"choices": ("head", "tail"), "default": "head", "help": "which end lay at the core"},
+    },
+    "what is read": {
+        "--patch": {"action": "append", "default": [], "metavar": "FILE:x,y,w,h", "help": "read this rectangle; may be repeated"},
+        "--in-full": {"action": "append", "default": [], "type": stretch, "metavar": "FIRST-LAST", "help": "of a sequence of over 200 frames, read these in full too; may be repeated"},
+        "--full": {"action": "store_true", "help": "read every frame of a sequence in full"},
+        "--keep": {"action": "store_true", "help": "lay the further folders' files with the roll's in the book, as lines"},
+    },
+}  # fmt: skip
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of `wetside read`."""
+    parser.add_argument(
+        "folder",
+        type=path,
+        nargs="+",
+        metavar="FOLDER",
+        help="scans of one roll, in natural name order, or a roll of the book; further folders follow",
+    )
+    for told, options in OPTIONS.items():
+        group = parser.add_argument_group(told)
+        for name, how in options.items():
+            group.add_argument(name, **how)
 
 
 def run(args: argparse.Namespace, progress: Progress) -> Outcome:

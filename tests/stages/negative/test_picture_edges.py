@@ -1,5 +1,6 @@
 """Where one frame's picture lies, beside neighbours and over dark stripes."""
 
+import cv2
 import numpy as np
 import pytest
 
@@ -42,6 +43,32 @@ def test_a_neighbour_at_one_end_alone(turned: bool) -> None:
 @pytest.mark.independent("drawn")
 def test_a_black_stripe_in_a_picture_that_shows_its_rebate_is_kept() -> None:
     density = film([(30, 45), (52, 270)])
+    edges = picture_edges(density, BASE)
+    assert edges is not None
+    assert np.allclose(edges, (30, 60, 270, 340), atol=1.0)
+
+
+def under_a_mask(density: np.ndarray, open_: tuple[int, int, int, int], smear: float) -> np.ndarray:
+    """Density under a mask that leaves x0, y0, x1, y1 open, smeared as a lens smears light."""
+    left, top, right, bottom = open_
+    light = np.full_like(density, 1e-5)
+    light[top:bottom, left:right] = 10.0 ** -density[top:bottom, left:right]
+    return (-np.log10(cv2.GaussianBlur(light, (0, 0), smear) if smear else light)).astype(np.float32)
+
+
+@pytest.mark.independent("drawn")
+@pytest.mark.parametrize("smear", [0.0, 0.7, 1.2])
+def test_a_picture_under_a_mask_reaches_to_the_mask(smear: float) -> None:
+    density = under_a_mask(film([(30, 270)]), (44, 8, 251, 327), smear)
+    edges = picture_edges(density, BASE)
+    assert edges is not None
+    assert np.allclose(edges, (44, 60, 251, 327), atol=0.7)
+
+
+@pytest.mark.independent("drawn")
+@pytest.mark.parametrize("rebate", [5, 9])
+def test_a_narrow_rebate_between_picture_and_mask_is_no_picture(rebate: int) -> None:
+    density = under_a_mask(film([(30, 270)]), (30 - rebate, 8, 270 + rebate, 392), 0.7)
     edges = picture_edges(density, BASE)
     assert edges is not None
     assert np.allclose(edges, (30, 60, 270, 340), atol=1.0)

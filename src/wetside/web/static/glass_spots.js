@@ -122,6 +122,16 @@ function drawn(svg) {
   box.hidden = pins.length === 0;
   /** @type {HTMLButtonElement} */ (document.getElementById("keep-pins")).disabled = pins.every((pin) => pin.kept);
   /** @type {HTMLButtonElement} */ (document.getElementById("drop-pins")).disabled = pins.every((pin) => pin.kept);
+  calibrates();
+}
+
+/** The way to the calibration, as soon as the roll has spots in the book. */
+function calibrates() {
+  const way = document.getElementById("calibrates");
+  const count = pins.filter((pin) => pin.kept).length + Number(way?.dataset.elsewhere);
+  if (!way) return;
+  way.hidden = !count;
+  way.textContent = `Calibrate from ${count} kept spot${count > 1 ? "s" : ""}`;
 }
 
 /** @param {Pin} pin @param {number} index @param {SVGSVGElement} svg */

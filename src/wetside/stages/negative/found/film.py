@@ -7,7 +7,7 @@ some rebate; without any it says so and takes as picture what the holder leaves 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -240,30 +240,17 @@ def density_frame(
     surface: Surface | None = None,
 ) -> DensityFrame:
     """The frame as those who look for marks and casts take it; `surface`, what its light lacks, tells film from holes."""
-    density = frame.density
-    shape = density.shape[:2]
-    mask = frame.mask.copy()
-    sides: dict[str, RGB] = {}
-    places: dict[str, float] = {}
-    bare: dict[str, RGB] = {}
+    density, mask, beside = frame.density, frame.mask.copy(), _Beside()
     if levels is not None:
-        for part in parts_outside(shape, film.edges):
-            mask[part] |= int(Left.REBATE)
         even = frame if surface is None else Level([frame], np.zeros(1), surface)[0]
-        level = density if surface is None else even.density
         holes = clear(even, levels.mean(axis=0))
+        for part in parts_outside(mask.shape, film.edges):
+            mask[part] |= int(Left.REBATE)
         mask[holes] |= int(Left.PERFORATION)
         mask[frame.over(OPAQUE)] |= int(Left.OUTSIDE_FILM)
-        for side, part in parts_beside(shape, film.edges).items():
-            of_base = base_coloured_in(level, levels, part)
-            found = base_of_pixels(chosen_pixels(density[part], of_base))
-            if found is not None:
-                sides[side] = rgb(found)
-                places[side] = _across(of_base, part[0].start, film)
-            if side in ("top", "bottom"):
-                lit = holes[part] & (frame.mask[part] & int(Left.CLIPPED) == 0)
-                if np.count_nonzero(lit) > 40:
-                    bare[side] = rgb(medians(chosen_pixels(density[part], lit)))
+        level = density if surface is None else even.density
+        bare = holes & (frame.mask & int(Left.CLIPPED) == 0)
+        beside = _beside(density, level, film, levels, bare)
     return DensityFrame(
         frame.file,
         number,
@@ -273,11 +260,36 @@ def density_frame(
         frame.shrink,
         film.base,
         px_per_mm,
-        sides,
-        places,
-        bare,
+        beside.bases,
+        beside.places,
+        beside.lights,
         film.angle,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """What lies on each side of a picture: the base's density [D], where across the picture it lies, and bare light [D]."""
+
+    bases: dict[str, RGB] = field(default_factory=dict)
+    places: dict[str, float] = field(default_factory=dict)
+    lights: dict[str, RGB] = field(default_factory=dict)
+
+
+def _beside(
+    density: np.ndarray, level: np.ndarray, film: FilmOfFrame, levels: np.ndarray, bare: np.ndarray
+) -> _Beside:
+    """Base and light beside the picture of a frame (h, w, 3) [D]; `level`: the same under a level light, `bare` (h, w): where nothing but light is."""
+    found = _Beside()
+    for side, part in parts_beside(bare.shape, film.edges).items():
+        of_base = base_coloured_in(level, levels, part)
+        base = base_of_pixels(chosen_pixels(density[part], of_base))
+        if base is not None:
+            found.bases[side] = rgb(base)
+            found.places[side] = _across(of_base, part[0].start, film)
+        if side in ("top", "bottom") and np.count_nonzero(bare[part]) > 40:
+            found.lights[side] = rgb(medians(chosen_pixels(density[part], bare[part])))
+    return found
 
 
 def _across(of_base: np.ndarray, first: int, film: FilmOfFrame) -> float:

@@ -19,6 +19,8 @@ Edges = tuple[float, float, float, float]  # left, top, right, bottom in working
 
 TOLERANCE = 0.05
 OPAQUE = 2.6
+#: Columns and rows of a picture hold more than this share of exposed film.
+SHOWN = 0.22
 #: Columns of a gap between frames hold no more than this share of exposed film.
 BARE = 0.02
 #: A neighbour that reaches into a scan takes no more than this part of it.
@@ -66,7 +68,7 @@ def picture_edges(density: np.ndarray, levels: np.ndarray) -> Edges | None:
 def _own_run(on: np.ndarray, open_: np.ndarray, axis: int) -> tuple[int, int] | None:
     """The longest exposed run of columns (axis 0) or rows (1), less what lies beyond the gap to a neighbouring frame."""
     share = on.mean(axis=axis)
-    run = longest_run(share, 0.22, 0.05)
+    run = longest_run(share, SHOWN, 0.05)
     if run is None:
         return None
     seen = np.flatnonzero(open_.mean(axis=axis) > 0.5)
@@ -81,7 +83,7 @@ def _after_gap(share: np.ndarray) -> int:
     bare = np.flatnonzero(share[: int(SLIVER * len(share))] <= BARE)
     if len(bare) == 0:
         return 0
-    beyond = np.flatnonzero(share[bare[0] :] > 0.22)
+    beyond = np.flatnonzero(share[bare[0] :] > SHOWN)
     return int(bare[0] + beyond[0]) if len(beyond) else 0
 
 
@@ -91,10 +93,31 @@ def _refined(density: np.ndarray, levels: np.ndarray, edges: Edges) -> Edges:
     rows = slice(top + 2, bottom - 2) if bottom - top > 8 else slice(None)
     columns = slice(left + 2, right - 2) if right - left > 8 else slice(None)
     upright, lying = density[rows], density[:, columns].swapaxes(0, 1)
-    return (
-        _half(upright, levels, left, 1), _half(lying, levels, top, 1),
-        _half(upright, levels, right, -1), _half(lying, levels, bottom, -1),
-    )  # fmt: skip
+    each = ((upright, left, 1), (lying, top, 1), (upright, right, -1), (lying, bottom, -1))
+    refined = [
+        _hidden(part, levels, near, inward) or _half(part, levels, near, inward)
+        for part, near, inward in each
+    ]
+    return refined[0], refined[1], refined[2], refined[3]
+
+
+def _hidden(density: np.ndarray, levels: np.ndarray, near: int, inward: int) -> float | None:
+    """Column where the holder cuts the picture: half of the light that comes through beside it; None where film lies outside.
+
+    The holder's dilated rim hid what lies there; a rebate there is no picture however narrow.
+    """
+    first = near if inward > 0 else near - 1
+    at = [i for i in range(first, first - (RIM + 1) * inward, -inward) if 0 <= i < density.shape[1]]
+    least = lowest(density[:, at])
+    if not ((least >= OPAQUE).mean(axis=0) > 0.5).any():
+        return None
+    light = np.power(10.0, -least).mean(axis=0)
+    dark = int(np.argmax(light < 0.5 * light[0]))
+    shown = (distance_to_base(density[:, at[:dark]], levels) > TOLERANCE).mean(axis=0)
+    if dark == 0 or (shown <= SHOWN).any():
+        return None
+    part = (light[dark - 1] - 0.5 * light[0]) / (light[dark - 1] - light[dark])
+    return float(at[dark - 1] - inward * part + 0.5)
 
 
 def _half(density: np.ndarray, levels: np.ndarray, near: int, inward: int) -> float:
