@@ -10,7 +10,7 @@ from typing import get_type_hints
 
 from wetside.book.fit import misfit
 from wetside.book.kinds import KINDS, Body, Correction, Note
-from wetside.book.line import Line
+from wetside.book.line import Line, Thing
 from wetside.book.text import HEADER, Malformed, read
 from wetside.figures.finding import Unusable
 from wetside.store import clock
@@ -117,13 +117,24 @@ def happened(text: str | None, where: str) -> float | None:
 
 
 def free_note(home: Path, text: str, about: tuple[str, ...], happened_at: float | None = None) -> Line:
-    """Free words about any things."""
+    """Free words about any things: kind:name, or a name alone where the book holds one thing of that name."""
+    about = tuple(name if ":" in name else str(thing_named(home, name)) for name in about)
     try:
         body = Note(text=text, about=about)
         body.touches()
     except ValueError as slip:
         raise Unusable(str(slip), "--about") from None
     return append(home, body, happened_at)
+
+
+def thing_named(home: Path, name: str) -> Thing:
+    """The one thing of that name in the book; Unusable where there is none, or more than one."""
+    with Ledger.open(home) as book:
+        found = book.things_named(name)
+    if len(found) == 1:
+        return found[0]
+    which = f"is more than one thing: say {' or '.join(map(str, found))}" if found else "is nothing the book knows; say kind:name, as in roll:R01"  # fmt: skip
+    raise Unusable(f"{name!r} {which}", "about")
 
 
 def strike(home: Path, name: str, reason: str) -> Line:

@@ -15,11 +15,11 @@ from wetside.store.ledger import FILE, Ledger
 from wetside.store.summaries import summary
 
 DAY = 86_400.0
-VERSION = 4
+VERSION = 5
 #: Film area a litre of a bath carries at the least [m²], about three rolls of 36: a cautious limit. Common practice.
 AREA_A_LITRE = 0.16
-#: Days after which a bath is worth a test, by role. Common practice; the estimate decays, it has no cliff.
-KEEPS = {"developer": 18, "bleach": 180, "fixer": 60, "stop": 60, "prebath": 90, "final rinse": 30}
+#: Days after which a bath is worth a test, by role, in the order of pouring. Common practice; the estimate decays, it has no cliff.
+KEEPS = {"prebath": 90, "developer": 18, "stop": 60, "bleach": 180, "fixer": 60, "final rinse": 30}
 #: Kinds of lines the shelf rests on; those that speak of one roll alone, and of which there are many.
 OF_ONE_ROLL = ("exposed", "scan", "measured", "parcel")
 TELLING = (
@@ -66,7 +66,7 @@ def told_of(lines: Iterable[Line]) -> dict[str, Any]:
     rolls, baths = _rolls(told), _baths(told)
     return {
         "rolls": sorted(rolls.values(), key=lambda roll: roll["roll"]),
-        "baths": sorted(baths.values(), key=lambda bath: bath["mixed_at"], reverse=True),
+        "baths": sorted(baths.values(), key=lambda bath: (-bath["mixed_at"], _poured(bath["role"]))),
         "gear": _gear(told),
         "stocks": [line.body for line in told if line.kind == "stock"],
     }
@@ -111,14 +111,16 @@ def aged(told: dict[str, Any], now: float) -> dict[str, Any]:
 
 
 def _rolls(told: list[Line]) -> dict[str, dict[str, Any]]:
+    """Every roll as its lines leave it; a roll that was written down late has lived all the same."""
     rolls: dict[str, dict[str, Any]] = {}
-    for line in told:
+    for line in sorted(told, key=lambda line: line.kind != "roll"):
         body: dict[str, Any] = line.body
         if line.kind == "roll":
             rolls[body["roll"]] = {
                 "roll": body["roll"], "stock": body["stock"], "gauge": body["gauge"], "length_mm": body.get("length_mm"),
                 "status": "loaded", "since": line.happened_at, "run": None, "scans": 0, "measured": 0, "lines": [line.id],
                 "exposed_at": None, "camera": body.get("camera"), "twin_of": body.get("twin_of"), "note": body.get("note", ""),
+                "parcel": None,
             }  # fmt: skip
             continue
         for name in _rolls_of(line):
@@ -134,7 +136,8 @@ def _rolls_of(line: Line) -> list[str]:
 
 def _tell(roll: dict[str, Any], line: Line) -> None:
     """Let a line change where a roll stands; it is then what the status rests on, beside the roll's own first line."""
-    body, before = line.body, roll["status"]
+    body: dict[str, Any] = line.body
+    before = roll["status"]
     status: str = {"exposed": "exposed", "run": "processed", "measured": "measured"}.get(line.kind, before)
     if line.kind == "exposed":
         roll["exposed_at"] = line.happened_at
@@ -142,6 +145,11 @@ def _tell(roll: dict[str, Any], line: Line) -> None:
         roll["run"] = body["run"]
     elif line.kind == "parcel":
         status = "at the laboratory" if body.get("way") == "sent" else "back from the laboratory"
+        roll["parcel"] = {
+            "parcel": body["parcel"],
+            "laboratory": body["laboratory"],
+            "rolls": list(body["rolls"]),
+        }
     elif line.kind == "scan":
         roll["scans"] += 1
         status = before if before == "measured" else "scanned"
@@ -178,6 +186,11 @@ def _baths(told: list[Line]) -> dict[str, dict[str, Any]]:
     for name, bath in baths.items():
         bath.update(area_m2=area[name], runs=runs[name])
     return baths
+
+
+def _poured(role: str) -> int:
+    """A role's place in the order of pouring; one of its own comes last."""
+    return list(KEEPS).index(role) if role in KEEPS else len(KEEPS)
 
 
 def film_area(body: Mapping[str, Any]) -> float:
@@ -233,7 +246,7 @@ def _due(
     due: list[dict[str, str]] = []
 
     def wants(kind: str, name: str, deed: str, why: str) -> None:
-        due.append({"what": f"{kind} {name}", "why": why, "deed": deed})
+        due.append({"what": f"{kind} {name}", "why": why, "deed": deed, "name": name})
 
     for name, roll in rolls.items():
         days = (now - roll["since"]) / DAY

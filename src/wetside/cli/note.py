@@ -15,7 +15,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "words", nargs="+", metavar="WORD", help="a kind and field=value pairs, or free words"
     )
     parser.add_argument(
-        "--about", action="append", default=[], metavar="KIND:NAME", help="a thing the words are about"
+        "--about",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a thing the words are about: its name, or kind:name where two share one",
     )
     parser.add_argument("--at", metavar="TIME", help="when it happened, ISO 8601; now by default")
 

@@ -33,3 +33,14 @@ def named_in(texts: Iterable[str]) -> list[Source]:
     """The sources named in brackets in some statements, each once, in the order of their ids."""
     found = {name for text in texts for name in BEHIND.findall(text)}
     return [source for name, source in sorted(sources().items()) if name in found]
+
+
+def cited(name: str) -> str:
+    """A source's id as a reader knows it: a publication by its number, or on what else the statement rests; other words as they are."""
+    one = sources().get(name)
+    if one is None or one.tag == name.replace("-", " "):
+        return one.tag if one else name
+    if name == "bench-memory":
+        return "from memory"
+    said = one.title.partition(":")[0].partition(", as remembered")[0]
+    return f"{said}, from memory" if one.tag == "memory" else said

@@ -15,7 +15,7 @@ from types import TracebackType
 
 from wetside.book.kinds import Body
 from wetside.book.life import struck_ids
-from wetside.book.line import Line, Thing
+from wetside.book.line import THING_KINDS, Line, Thing
 from wetside.book.text import ID, Malformed, line_of, read, written
 from wetside.figures.finding import Unusable
 from wetside.store import clock
@@ -158,6 +158,12 @@ class Ledger:
         """The lines that happened last, the last one first, struck ones too."""
         order = "ORDER BY json_extract(text, '$[3]') DESC, n DESC LIMIT ?"
         return [read(text) for (text,) in self._db.execute(f"SELECT text FROM line {order}", (most,))]
+
+    def things_named(self, name: str) -> list[Thing]:
+        """The things of that name that a line touches, one a kind at most."""
+        asked = [f"{kind}:{name}" for kind in THING_KINDS]
+        query = f"SELECT DISTINCT thing FROM touch WHERE thing IN ({', '.join('?' * len(asked))})"
+        return [Thing.parse(thing) for (thing,) in self._db.execute(query, asked)]
 
     def struck(self) -> frozenset[str]:
         """Ids of the lines that are struck through."""

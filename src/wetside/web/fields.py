@@ -11,6 +11,8 @@ from wetside.figures.finding import Unusable
 GAUGES = (("135", "35 mm still"), ("16cine", "16 mm cine"), ("16still", "16 mm still"), ("110", "110"))
 PROCESSES = (("ecn-2", "ECN-2"), ("c-41", "C-41"))
 NUMBERS = ("number", "signed", "whole")
+#: Millimetres: the longest load of a camera, 1,000 ft; a length typed in mm where metres are asked lies far over it.
+LONGEST = 305_000
 BACKINGS = (("rem-jet", "rem-jet"), ("none", "none"), ("unknown", "not known"))
 
 
@@ -19,7 +21,8 @@ class Field:
     """One field: its key, its label, its kind, and how many of its units make one of the key's.
 
     `kind`: text, number, signed (a number that may lie under nothing), whole, date, moment, choice, choices, tick.
-    `known`: the names of the book that it offers. `low`: the least number, in the key's unit.
+    `known`: the names of the book that it offers. `low`, `high`: the least and the most, in the key's unit.
+    `figures`: how many of a number are shown.
     """
 
     key: str
@@ -31,6 +34,8 @@ class Field:
     needed: bool = False
     known: str = ""
     low: float | None = None
+    high: float | None = None
+    figures: int = 6
 
 
 def number_of(text: str, field: Field, where: str) -> float | int:
@@ -49,4 +54,6 @@ def number_of(text: str, field: Field, where: str) -> float | int:
         raise Unusable(f"{said}: a whole number was expected, found {text[:40]!r}", field.key)
     if field.low is not None and value < field.low:
         raise Unusable(f"{said}: at least {field.low * field.unit:g}, found {text[:40]!r}", field.key)
+    if field.high is not None and value > field.high:
+        raise Unusable(f"{said}: at most {field.high * field.unit:g}, found {text[:40]!r}", field.key)
     return int(value) if field.kind == "whole" else round(value, 9)

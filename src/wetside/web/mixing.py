@@ -17,6 +17,7 @@ from wetside.app.processing.mix import JARS, choices, mix
 from wetside.app.processing.warmth import compared
 from wetside.figures.finding import Unusable
 from wetside.stages.bench.wanted import Kit, Warmth
+from wetside.web.fields import GAUGES, LONGEST, Field, number_of
 from wetside.web.pages import WAY, page
 
 router = APIRouter(include_in_schema=False)
@@ -46,11 +47,17 @@ async def the_sheet(request: Request) -> Response:
         slip=slip,
         drawing=tank_drawing(sheet) if sheet else None,
         reels=REELS,
-        emptied=await run_in_threadpool(line, home(request), asked["emptied"])
-        if asked.get("emptied")
-        else None,
+        gauges=GAUGES,
+        emptied=await told(request, "emptied"),
+        compared=await told(request, "compared"),
         **await run_in_threadpool(choices, home(request)),
     )
+
+
+async def told(request: Request, key: str) -> dict[str, Any] | None:
+    """The line just written that the address names under a key."""
+    name = request.query_params.get(key)
+    return await run_in_threadpool(line, home(request), name) if name else None
 
 
 @router.post("/mix/bottled")
@@ -79,8 +86,10 @@ async def compare(request: Request) -> Response:
         raise Unusable("both what it read and what was true are needed", "thermometer")
     spread = number(form, "spread_c")
     name = str(form.get("thermometer", ""))
-    await run_in_threadpool(compared, home(request), name, read, true, 0.1 if spread is None else spread)
-    return RedirectResponse("/mix#gauges", status_code=303)
+    written = await run_in_threadpool(
+        compared, home(request), name, read, true, 0.1 if spread is None else spread
+    )
+    return RedirectResponse(f"/mix?{urlencode({'compared': written})}#gauges", status_code=303)
 
 
 @router.get("/mix/labels")
@@ -92,7 +101,7 @@ async def the_labels(request: Request) -> Response:
 
 def sheet_of(place: Path, asked: QueryParams) -> dict[str, Any]:
     """The sheet that the form asks for."""
-    reels = [(asked.get(f"gauge{n}", ""), number(asked, f"length{n}")) for n in REELS]
+    reels = [(asked.get(f"gauge{n}", ""), millimetres(asked, f"length{n}")) for n in REELS]
     book = bool(asked.get("tank") or asked.get("thermometer"))
     return mix(
         asked["process"],
@@ -107,6 +116,16 @@ def sheet_of(place: Path, asked: QueryParams) -> dict[str, Any]:
         kit=kit(asked),
         dilution=dilution(asked),
         on_shelf={name: n for name in JARS if (n := number(asked, name)) is not None},
+    )
+
+
+def millimetres(asked: QueryParams, key: str) -> float | None:
+    """A length that the form asks for in metres."""
+    text = str(asked.get(key) or "").strip()
+    return (
+        number_of(text, Field(key, "Length, m", "number", unit=0.001, low=10, high=LONGEST), "")
+        if text
+        else None
     )
 
 

@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from starlette.responses import Response
 
 from wetside.figures.finding import gathered
-from wetside.figures.sources import BEHIND, sources
+from wetside.figures.sources import BEHIND, cited, sources
 
 HERE = Path(__file__).parent
 STATIC = HERE / "static"
@@ -47,6 +47,15 @@ def day(seconds: float | None) -> str:
     if seconds is None:
         return "–"
     when = datetime.datetime.fromtimestamp(seconds).astimezone()
+    return f"{when.day} {when:%b %Y}"
+
+
+def iso_day(text: str | None) -> str:
+    """A day written as the ISO does, in the words of `day`; other words as they are."""
+    try:
+        when = datetime.date.fromisoformat(text or "")
+    except ValueError:
+        return text or "–"
     return f"{when.day} {when:%b %Y}"
 
 
@@ -108,6 +117,11 @@ def lined(text: str) -> Markup:
     return Markup(BEHIND.sub(source, linked))
 
 
+def cited_all() -> dict[str, str]:
+    """Every source's id in a reader's words."""
+    return {name: cited(name) for name in sources()}
+
+
 def sentence(text: str) -> str:
     """Words as a sentence: with a capital and a full stop."""
     said = text.strip()
@@ -133,7 +147,9 @@ templates.env.filters.update(
     headed=headed,
     slug=slug,
     gathered=gathered,
+    cited=cited,
     day=day,
+    iso_day=iso_day,
     clock=clock,
     amount=amount,
     upward=upward,
@@ -141,7 +157,7 @@ templates.env.filters.update(
     told=told,
     lined=lined,
 )
-templates.env.globals.update(way=WAY)
+templates.env.globals.update(way=WAY, cited_all=cited_all)
 
 
 def page(request: Request, template: str, *, status: int = 200, **context: object) -> Response:

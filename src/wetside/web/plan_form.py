@@ -10,7 +10,7 @@ from typing import Any
 from starlette.datastructures import FormData
 
 from wetside.figures.finding import Unusable
-from wetside.web.fields import BACKINGS, GAUGES, NUMBERS, PROCESSES, Field, number_of
+from wetside.web.fields import BACKINGS, GAUGES, LONGEST, NUMBERS, PROCESSES, Field, number_of
 
 #: Square metres of film in a metre of 35 mm (ISO 1007: 34.975 mm wide).
 AREA_A_METRE = 0.034975
@@ -29,19 +29,19 @@ class Table:
 
 
 TABLES = (
-    Table("rolls", "Rolls waiting", "Everything exposed that wants to be developed. What it is worth to you decides whether a test clip is.", "Another roll", (
-        Field("id", "Roll"), Field("gauge", "Gauge", "choice", GAUGES), Field("length_mm", "Length, m", "number", unit=0.001, needed=True),
+    Table("rolls", "Rolls waiting", "Everything that wants to be developed; without a day it counts as exposed today. What a roll is worth to you decides whether a test clip goes first.", "Another roll", (
+        Field("id", "Roll"), Field("gauge", "Gauge", "choice", GAUGES), Field("length_mm", "Length, m", "number", unit=0.001, needed=True, high=LONGEST),
         Field("process", "Process", "choice", PROCESSES), Field("backing", "Backing", "choice", BACKINGS),
         Field("exposed_on", "Exposed on", "date"), Field("due_on", "Needed by", "date"), Field("worth", "Worth", "number", hint="0"),
     )),
     Table("kits", "Kits to buy", "What a mix costs, and how much film it carries before it ages.", "Another kit", (
         Field("id", "Kit"), Field("process", "Process", "choice", PROCESSES), Field("price", "Price", "number", needed=True), Field("post", "Post", "number", hint="0"),
-        Field("litres", "Makes, L", "number", hint="1"), Field("area_m2", "Enough for 35 mm, m", "number", unit=1 / AREA_A_METRE, needed=True),
+        Field("litres", "Makes, L", "number", hint="1"), Field("area_m2", "Enough for 35 mm, m", "number", unit=1 / AREA_A_METRE, needed=True, figures=3),
         Field("life_days", "Keeps, days", "number", needed=True), Field("sessions", "Sessions at most", "whole", hint="any"),
     )),
     Table("baths", "Developers already mixed", "They cost nothing more, but they age.", "Another bath", (
         Field("id", "Bottle"), Field("process", "Process", "choice", PROCESSES), Field("litres", "Holds, L", "number", hint="1"),
-        Field("area_m2", "Left for 35 mm, m", "number", unit=1 / AREA_A_METRE, needed=True), Field("expires_on", "Good until", "date"),
+        Field("area_m2", "Left for 35 mm, m", "number", unit=1 / AREA_A_METRE, needed=True, figures=3), Field("expires_on", "Good until", "date"),
     )),
     Table("labs", "Laboratories", "Prices before tax. Leave the price a metre empty where they ask a price a roll.", "Another laboratory", (
         Field("id", "Laboratory"), Field("gauges", "Takes", "choices", GAUGES), Field("processes", "Runs", "choices", PROCESSES),
@@ -128,4 +128,4 @@ def _shown(row: Mapping[str, Any], fields: Sequence[Field]) -> dict[str, Any]:
 def _in_words(value: Any, field: Field) -> str:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return str(value)
-    return f"{value * field.unit:.6g}"
+    return f"{value * field.unit:.{field.figures}g}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote, urlencode
@@ -20,6 +21,7 @@ from wetside.app.shelf import AREA_A_LITRE, shelf
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
+from wetside.store import clock
 from wetside.web.charts import curve_chart
 from wetside.web.pages import page
 from wetside.web.works import under_way, works
@@ -73,11 +75,15 @@ async def the_stocks(request: Request, name: str = "", shown: str = "", frame: i
         if one["card"] and one["card"]["curve"]
     }
     return page(
-        request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip,
+        request, "stocks.html", stocks=there, card=card, name=name, chart=chart, small=small, slip=slip, today=today(),
         work=work.as_json() if work else None,
         carried=await run_in_threadpool(carried, home(request), name, card) if card else [],
         shown=next((one for one in there if shown and one["scale"] == shown), None), frame=frame,
     )  # fmt: skip
+
+
+def today() -> str:
+    return date.fromtimestamp(clock.wall()).isoformat()
 
 
 async def reading(request: Request, name: str) -> Work:
@@ -111,7 +117,9 @@ async def a_scale(
     except Unusable as no:
         there = await run_in_threadpool(stocks, home(request))
         back = f"/glass/{quote(roll)}?frame={frame}"
-        return page(request, "stocks.html", status=422, stocks=there, small={}, slip=no.what, back=back)
+        return page(
+            request, "stocks.html", status=422, stocks=there, small={}, slip=no.what, back=back, today=today()
+        )
     return RedirectResponse(f"/stocks?{urlencode({'shown': roll, 'frame': frame})}", status_code=303)
 
 
@@ -124,7 +132,7 @@ async def carry_it(request: Request, name: str = Form(min_length=1, max_length=2
 @router.get("/ink")
 async def the_book(request: Request, thing: str = "", kind: str = "", sort: str = "") -> Response:
     read = await run_in_threadpool(ink.ink, home(request), thing or None, kind or None, sort or None)
-    return page(request, "ink.html", sorts=ink.SORTS, **read)
+    return page(request, "ink.html", sorts=ink.SORTS, filled={}, **read)
 
 
 @router.get("/ink/line/{name}")
@@ -137,7 +145,12 @@ async def a_note(
     request: Request, text: str = Form(min_length=1, max_length=4000), about: str = Form("", max_length=200)
 ) -> Response:
     things = tuple(part.strip() for part in about.split(",") if part.strip())
-    await run_in_threadpool(book.free_note, home(request), text, things)
+    try:
+        await run_in_threadpool(book.free_note, home(request), text, things)
+    except Unusable as no:
+        read = await run_in_threadpool(ink.ink, home(request), None, None, None)
+        filled = {"text": text, "about": about}
+        return page(request, "ink.html", status=422, sorts=ink.SORTS, filled=filled, slip=no.what, **read)
     return RedirectResponse("/ink", status_code=303)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -17,7 +18,7 @@ from wetside.app.book import happened, note
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
 from wetside.store import clock
-from wetside.web.fields import BACKINGS, GAUGES, NUMBERS, PROCESSES, Field, number_of
+from wetside.web.fields import BACKINGS, GAUGES, LONGEST, NUMBERS, PROCESSES, Field, number_of
 from wetside.web.pages import page
 
 router = APIRouter(include_in_schema=False)
@@ -39,7 +40,7 @@ class Form:
 FORMS = {
     "roll": Form("A roll", "A length of film cut, loaded or bought for one camera.", (
         Field("roll", "Its name, as on the can", needed=True), Field("stock", "Stock", known="stocks", needed=True), Field("gauge", "Gauge", "choice", GAUGES),
-        Field("length_mm", "Length, m", "number", unit=0.001, hint="36 of 35 mm: 1.6", low=10), Field("camera", "Camera", known="cameras"), Field("twin_of", "Twin of roll", known="rolls"), NOTE,
+        Field("length_mm", "Length, m", "number", unit=0.001, hint="36 of 35 mm: 1.6", low=10, high=LONGEST), Field("camera", "Camera", known="cameras"), Field("twin_of", "Twin of roll", known="rolls"), NOTE,
     )),
     "exposed": Form("Exposures", "How one frame, or a stretch of frames alike, was exposed.", (
         Field("roll", "Roll", known="rolls", needed=True), Field("first_frame", "From frame", "whole", needed=True, low=0), Field("last_frame", "To frame", "whole", hint="the same", low=0),
@@ -75,9 +76,14 @@ def home(request: Request) -> Path:
 
 
 @router.get("/shelf/write")
-async def a_form(request: Request, kind: str = "roll", roll: str = "", stock: str = "") -> Response:
-    """The form of one kind, with what is known already filled in."""
-    return await drawn(request, kind if kind in FORMS else "roll", {"roll": roll[:120], "stock": stock[:120]})
+async def a_form(
+    request: Request, kind: str = "roll", roll: str = "", stock: str = "", back: str = ""
+) -> Response:
+    """The form of one kind, with what is known already filled in; `back`: a roll whose parcel has returned."""
+    known = {"roll": roll[:120], "stock": stock[:120]}
+    if kind == "parcel" and back:
+        known |= await run_in_threadpool(returning, home(request), back)
+    return await drawn(request, kind if kind in FORMS else "roll", known)
 
 
 @router.post("/shelf/write")
@@ -102,10 +108,33 @@ def written(home: Path, kind: str, form: FormData) -> str:
         raise Unusable(
             f"{values['roll']} is on the shelf already; to write it anew, strike its first line", "roll"
         )
+    for name in spoken_of(kind, values):
+        on_the_shelf(name, names(home)["rolls"])
     when = happened(str(form.get("when") or "") or None, "when")
     if when is not None and when > clock.wall() + A_DAY:
         raise Unusable("When: that day is still to come", "when")
     return note(home, kind, values, when).id
+
+
+def returning(home: Path, roll: str) -> dict[str, str]:
+    """The fields of a parcel's return, from the line that sent it."""
+    sent = next((one["parcel"] for one in shelf(home)["rolls"] if one["roll"] == roll), None)
+    return {**sent, "rolls": ", ".join(sent["rolls"]), "way": "returned"} if sent else {}
+
+
+def spoken_of(kind: str, values: Mapping[str, str]) -> list[str]:
+    """Rolls that a form speaks of and that must stand on the shelf before."""
+    if kind == "parcel":
+        return [name for part in values["rolls"].split(",") if (name := part.strip())]
+    said = values.get({"exposed": "roll", "roll": "twin_of"}.get(kind, ""))
+    return [said] if said else []
+
+
+def on_the_shelf(name: str, rolls: list[str]) -> None:
+    """Unusable where no roll of that name was written down: a slip of the pen would else be lost without a word."""
+    if name not in rolls:
+        near = get_close_matches(name, rolls, 1, 0.5)
+        raise Unusable(f"no roll {name} on the shelf{f'; the nearest is {near[0]}' if near else ''}. Write the roll down first", "roll")  # fmt: skip
 
 
 def values_of(kind: str, form: FormData) -> dict[str, str]:

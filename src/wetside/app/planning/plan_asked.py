@@ -45,7 +45,7 @@ def example(today: date | None = None) -> dict[str, Any]:
 def asked(home: Path) -> dict[str, Any] | None:
     """A request to start from, or None where no roll waits and no plan was kept. Prices nobody gave stay away."""
     there = shelf(home)
-    last, kits = _told(home)
+    last, kits, tanks = _told(home)
     today = date.fromtimestamp(clock.wall())
     rolls = rolls_waiting(there, last, today)
     if not rolls and not last:
@@ -57,19 +57,20 @@ def asked(home: Path) -> dict[str, Any] | None:
         "kits": last.get("kits") or [_kit(body) for body in kits],
         "baths": developers_left(there, today),
         "labs": last.get("labs") or [_laboratory(name) for name in _named(there, "laboratory")],
-        "tanks": last.get("tanks") or [{"id": name, "reels": 1} for name in _named(there, "tank")],
+        "tanks": last.get("tanks") or tanks,
         **{name: last[name] for name in COSTS if last.get(name) is not None},
     }
 
 
-def _told(home: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """The request of the plan that was kept last, empty where there is none, and the kits of the book."""
+def _told(home: Path) -> tuple[dict[str, Any], list[dict[str, Any]], list[dict[str, Any]]]:
+    """The request of the plan that was kept last, empty where there is none, the kits and the tanks of the book."""
     if not (home / FILE).exists():
-        return {}, []
+        return {}, [], []
     with Ledger.open(home) as book:
         plans: list[dict[str, Any]] = [line.body for line in book.lines(kind="plan")]
         kits: list[dict[str, Any]] = [line.body for line in book.lines(kind="kit")]
-    return (dict(plans[-1]["request"]) if plans else {}), kits
+        tanks = {line.body["tank"]: _tank(line.body) for line in book.lines(kind="tank")}
+    return (dict(plans[-1]["request"]) if plans else {}), kits, list(tanks.values())
 
 
 def _kit(body: Mapping[str, Any]) -> dict[str, Any]:
@@ -79,6 +80,12 @@ def _kit(body: Mapping[str, Any]) -> dict[str, Any]:
         "area_m2": body["area_mm2"] / 1e6 if body.get("area_mm2") else None,
         "life_days": KEEPS["developer"],
     }  # fmt: skip
+
+
+def _tank(body: Mapping[str, Any]) -> dict[str, Any]:
+    """A tank as last noted; one reel where none was said."""
+    said = {"id": body["tank"], "volume_ml": body.get("volume_ml"), "reels": body.get("reels") or 1}
+    return {key: value for key, value in said.items() if value is not None}
 
 
 def _named(there: Mapping[str, Any], kind: str) -> list[str]:

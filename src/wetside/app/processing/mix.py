@@ -14,7 +14,6 @@ from wetside.figures.finding import Unusable
 from wetside.laws.chemistry.hydrates import NAMES, SALTS
 from wetside.laws.chemistry.processes import built_in, process_named
 from wetside.laws.chemistry.volumes import loaded
-from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.bench.sheet import mixing_sheet
 from wetside.stages.bench.wanted import Kit, Wanted, Warmth
 
@@ -61,7 +60,6 @@ def choices(home: Path) -> dict[str, Any]:
     gear = shelf(home)["gear"]
     return {
         "processes": [{"name": p.name, "title": p.title} for p in built_in().values()],
-        "gauges": list(GAUGES),
         "jars": [(name, [(waters, NAMES[waters]) for waters in SALTS[name].hydrates]) for name in JARS],
         "tanks": [thing["name"] for thing in gear if thing["kind"] == "tank"],
         "thermometers": [thing["name"] for thing in gear if thing["kind"] == "thermometer"],

@@ -143,8 +143,8 @@ def thermometer_words(run: Kept) -> dict[str, Any]:
     elif abs(found.value) > BROKEN:
         say = f"{name} is off by {found.value:+.1f} °C: that is broken, not corrected. Take another one."
     else:
-        say = (
-            f"{name} is corrected by {found.value:+.1f} ± {found.spread:.1f} °C in every reading of this run."
+        say = f"{name} is corrected by {found.value:+.1f} ± {found.spread:.1f} °C in every reading of this run.".replace(
+            "-", "−"
         )
     return {"name": name, "correction": found.as_json() if found else None, "say": say}
 

@@ -54,8 +54,8 @@ def thermometer_correction(ledger: Ledger, name: str | None, at: float | None = 
     return correction([one for line in lines if (one := comparison(line, when))])
 
 
-def compared(home: Path, name: str, read: float, true: float, spread: float) -> None:
-    """Write down what a thermometer read when a better one said what was true, in °C."""
+def compared(home: Path, name: str, read: float, true: float, spread: float) -> str:
+    """Write down what a thermometer read when a better one said what was true, in °C; the id of the line."""
     if not name.strip() or len(name) > 60:
         raise Unusable("name the thermometer, in up to 60 characters", "thermometer")
     for what, value in (("read", read), ("true", true)):
@@ -65,7 +65,8 @@ def compared(home: Path, name: str, read: float, true: float, spread: float) -> 
         raise Unusable(f"the reference is good to 0 to 5 °C; found {spread:g}", "spread")
     line = ThermometerChecked(thermometer=name.strip(), read_c=read, true_c=true, spread_c=spread)
     with Ledger.open(home) as ledger:
-        ledger.append(line, happened_at=clock.wall())
+        written, _ = ledger.append(line, happened_at=clock.wall())
+    return written.id
 
 
 def comparison(line: Line, at: float) -> tuple[float, float, float, float] | None:

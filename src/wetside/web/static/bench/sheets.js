@@ -10,6 +10,11 @@ function part(tag, text, look = "") {
   return node;
 }
 
+/** A source's id in a reader's words; the page carries them. @param {string} source */
+function cited(source) {
+  return JSON.parse(document.getElementById("bench")?.dataset.cited || "{}")[source] ?? source;
+}
+
 const PLACES = [["tank", "In the tank"], ["bottle", "In the bottle"], ["bath", "Water bath"], ["room", "Room"]];
 
 /** @param {HTMLElement} sheet @param {(celsius:number, of:string) => void} done @param {string} first where it is read unless another is tapped */
@@ -31,7 +36,7 @@ export function keypad(sheet, done, first) {
     if (sign === "⌫") key.setAttribute("aria-label", "Take the last figure back");
     key.onclick = () => {
       if (sign === "⌫") typed = typed.slice(0, -1);
-      else if (typed.length < 5 && !(sign === "." && typed.includes("."))) typed += sign;
+      else if (typed.length < 5 && !(sign === "." && typed.includes("."))) typed += /^\d\d$/.test(typed) && Number(typed + sign) > 100 ? `.${sign}` : sign;
       show();
     };
     keys.append(key);
@@ -63,7 +68,7 @@ export function trouble(sheet, troubles, role, done) {
       done(what);
       const advice = troubles[what][role] || troubles[what][""];
       sheet.replaceChildren(part("h2", key.textContent || ""), part("p", advice.now, "do-now"), part("p", advice.cost),
-        part("p", `${advice.curable}, source ${advice.source}`, "quiet small"), close);
+        part("p", `${advice.curable}, source: ${cited(advice.source)}`, "quiet small"), close);
       close.focus();
     };
     list.append(key);
@@ -142,8 +147,8 @@ export function showAfter(place, run, state, tap) {
   const after = run.afterwards, lines = [part("h2", "One change for next time"), part("p", after.change, "do-now")];
   if (after.redo.length) lines.push(part("h3", "Before it dries"));
   for (const again of after.redo) lines.push(part("p", again));
-  for (const one of after.lasting || []) lines.push(part("p", `${one.what} ${one.say} [${one.source}].`, "quiet"));
-  for (const d of after.deviations) lines.push(part("p", `${d.bath ? `${d.bath}, ${d.what}` : d.what[0].toUpperCase() + d.what.slice(1)}: ${d.say ? `${d.say}. ` : ""}${d.cost} (${d.curable}) [${d.source}]`, "quiet"));
+  for (const one of after.lasting || []) lines.push(part("p", `${one.what} ${one.say} [${cited(one.source)}].`, "quiet"));
+  for (const d of after.deviations) lines.push(part("p", `${d.bath ? `${d.bath}, ${d.what}` : d.what[0].toUpperCase() + d.what.slice(1)}: ${d.say ? `${d.say}. ` : ""}${d.cost} (${d.curable}) [${cited(d.source)}]`, "quiet"));
   const dry = part("button", "The film is dry", "bench-key");
   dry.onclick = () => tap("dry");
   if (after.dry_to_dry_s) lines.push(part("p", `From dry to dry ${hours(after.dry_to_dry_s)}.`));
