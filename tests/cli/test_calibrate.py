@@ -13,6 +13,7 @@ from tests.cli.calling import call
 
 from wetside.app.schemas import schema
 from wetside.app.viewing import glass
+from wetside.app.viewing.densitometer import density_at
 
 LIGHT = np.array([0.80, 0.84, 0.78])
 TRUE = np.array([[1.30, -0.20, 0.0], [-0.10, 1.20, -0.06], [0.0, -0.15, 1.22]])
@@ -73,6 +74,7 @@ def test_a_calibration_is_fitted_kept_and_used_to_read(tmp_path: Path, known: np
     reading = json.loads(call(*words, home=home).stdout)
     jsonschema.validate(reading, schema("read")["json_schema"])
     assert reading["density"] == "status M" and reading["rung"] == 4
+    assert not any("patches of known" in reason for reason in reading["reasons"])
     patch = reading["patches"][0]
     assert [patch[c] for c in "rgb"] == pytest.approx(list(known[1]), abs=0.015)
     plain = json.loads(call("read", str(folder), "--patch", box, "--json", home=home).stdout)
@@ -85,6 +87,10 @@ def test_a_calibration_is_fitted_kept_and_used_to_read(tmp_path: Path, known: np
     assert glass.strip(home, "T1")["calibrations"] == ["panel one"]
     kept = glass.read_and_keep(home, "T1", None, "panel one")
     assert kept["density"] == "status M" and glass.last_reading(home, "T1")[0] == kept
+    tapped = density_at(home, "T1", "t1.tif", 68 + 22, 8 + 22, 44)
+    assert tapped["kind"] == "status M"
+    for what, of in (("density", patch), ("spread", patch["spread"])):
+        assert [tapped[what][c] for c in "rgb"] == pytest.approx([of[c] for c in "rgb"], abs=1e-9)
 
 
 def test_another_light_is_named_and_without_the_light_nothing_is_calibrated(

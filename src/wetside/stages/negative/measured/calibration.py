@@ -17,10 +17,13 @@ from wetside.figures.reading import Base, Cast, Mark, Patch, RollReading
 from wetside.figures.scan import Scan
 from wetside.figures.spread import Spread
 from wetside.laws.sensitometry.crosstalk import Crosstalk
+from wetside.stages.negative.measured.rung import rung_of
 
 #: A hue of the light that moved by this [D] moves every camera density by as much.
 MOVED = 0.01
 BEYOND = 0.2
+#: What a calibrated reading stands on: patches of known density, on top of what a camera density needs.
+KNOWN_PATCHES = rung_of(linear=True, rebate=True, open_gate=True, patches_known=True)
 
 
 @dataclass(frozen=True)
@@ -105,8 +108,9 @@ def calibrated(reading: RollReading, profile: Profile, light: RGB | None) -> Rol
         *light_moved(light, profile.level, profile.name),
         *_beyond(fit, reading.patches),
     )
+    said = f"calibrated: {profile.name}, check ± {float(fit.check.max()):.3f} D"
     return replace(
-        reading, rung=max(reading.rung, 4), reasons=(*reading.reasons, f"calibrated: {profile.name}, check ± {float(fit.check.max()):.3f} D"),
+        reading, rung=KNOWN_PATCHES.level, reasons=(*KNOWN_PATCHES.reasons, said),
         density="status M", base=base, frames=frames, patches=patches, cast=_cast(fit, reading.cast), findings=found,
         footing=replace(reading.footing, calibration=profile.name),
     )  # fmt: skip
