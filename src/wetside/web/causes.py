@@ -31,7 +31,7 @@ from wetside.stages.causes.ranking.experiments import DRY_REEL
 from wetside.stages.causes.ranking.model import CLEAN
 from wetside.stages.causes.ranking.next_test import experiments_of
 from wetside.web.pages import page
-from wetside.web.reel_chart import reel_drawing
+from wetside.web.reel_chart import on_strip, reel_drawing
 from wetside.web.signs_chart import expected_chart, seen_chart
 
 router = APIRouter(include_in_schema=False)
@@ -68,11 +68,7 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     known = evidence_of(told[0], of, told[1])
     found = causes_of_run(home, of, told, known)
     marks = marks_on_reel(home, of, told)
-    if marks and marks["drawn"]:
-        core, pitch = marks["radius_pitch"]
-        marks |= reel_drawing(marks["places"], core, pitch, marks["length"], marks["core_end"])
-    elif marks and marks["places"]:
-        marks |= {k: v for k, v in reel_drawing(marks["places"], 20.0, 2.85, marks["length"]).items() if k in ("strip", "on_strip", "length")}  # fmt: skip
+    marks = drawn(marks) if marks else None
     changed = compare(home, of, against, told) if against else None
     plans = in_order(experiments(home, of, told, known))
     scans = scans_of(home, of, told[1])
@@ -98,6 +94,18 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         "seen": seen_chart(seen, limit),
         "expected": expected,
     }
+
+
+def drawn(marks: dict[str, Any]) -> dict[str, Any]:
+    """Marks of a roll with the drawing of their reel and film; of the film alone where the reel cannot be drawn."""
+    if not marks["places"]:
+        return marks
+    core, pitch = marks["radius_pitch"] if marks["drawn"] else (20.0, 2.85)
+    found = reel_drawing(marks["places"], core, pitch, marks["length"], marks["core_end"], marks["pattern"]["answer"])  # fmt: skip
+    if not marks["drawn"]:
+        found = {key: found[key] for key in ("strip", "on_strip", "length")}
+    windows = [(on_strip(at, found["length"]), round(600 * wide / found["length"], 1)) for at, wide in marks["windows"]]  # fmt: skip
+    return {**marks, **found, "windows": windows}
 
 
 def listed(found: dict[str, Any]) -> dict[str, Any]:

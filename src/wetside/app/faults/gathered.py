@@ -19,6 +19,17 @@ def places_of(reading: Mapping[str, Any]) -> list[float]:
     return [along for along, _ in _placed(reading)]
 
 
+def frames_of(reading: Mapping[str, Any]) -> list[int]:
+    """The frame (from 1) of each of those marks, in the same order."""
+    known = [
+        (float(mark["film_mm"]), number)
+        for number, frame in enumerate(reading.get("frames", ()), 1)
+        for mark in frame.get("marks", ())
+        if mark.get("film_mm") is not None
+    ]
+    return [number for _, number in sorted(known, key=lambda place: place[0])]
+
+
 def _placed(reading: Mapping[str, Any]) -> list[tuple[float, float | None]]:
     """Places of the marks along the film [mm] and across it [0 to 1], in order."""
     every = [mark for frame in reading.get("frames", ()) for mark in frame.get("marks", ())]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import statistics
 from pathlib import Path
 from typing import Any
 
 from wetside.app.faults.causes import Told, run_of, told_of_book
-from wetside.app.faults.gathered import pattern_of, places_of, reel_noted
+from wetside.app.faults.gathered import frames_of, pattern_of, places_of, reel_noted
 from wetside.app.viewing.verdicts import verdicts_of
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable
@@ -25,7 +26,7 @@ def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, 
     every = [mark for frame in reading["frames"] for mark in frame["marks"]]
     if not every:
         return None
-    places = places_of(reading)
+    places, at = places_of(reading), frames_of(reading)
     noted = reel_noted(lines, run_of(runs, roll), roll)
     found = pattern_of(reading, noted[0] if noted else None)
     fit = found.get("fit")
@@ -37,7 +38,7 @@ def marks_on_reel(home: Path, roll: str, told: Told | None = None) -> dict[str, 
         else None
     )
     return {
-        "marks": len(every), "places": places, "pattern": found, "line": line, "length": _length(lines, roll, reading),
+        "marks": len(every), "places": places, "frames": at, "windows": windows(reading), "pattern": found, "line": line, "length": _length(lines, roll, reading),
         "reel": noted[1] if noted else None, "core_end": noted[0].core if noted else "head", "radius_pitch": shown, "fitted": bool(fit),
         "drawn": shown is not None and len(places) >= FEWEST and len(merged(places)) >= FEWEST_PLACES, "fewest": FEWEST,
     }  # fmt: skip
@@ -51,6 +52,29 @@ def reel_of(home: Path, roll: str) -> ReelHint | None:
     except Unusable:
         return None
     return noted[0] if noted else None
+
+
+def windows(reading: dict[str, Any]) -> list[tuple[float, float]]:
+    """Where each picture begins on the film and how long it is [mm], by the marks in it; none where no scale is told."""
+    lengths = reading["geometry"]
+    pitch, scale = lengths.get("frame_pitch_mm"), lengths.get("px_per_mm")
+    if not pitch or not scale:
+        return []
+    ways: tuple[list[float], list[float]] = ([], [])
+    for number, frame in enumerate(reading["frames"]):
+        picture = frame["picture"]
+        for mark in frame["marks"]:
+            if mark.get("film_mm") is not None:
+                into = mark["x"] + mark["w"] / 2 - picture["x"]
+                for way, px in zip(ways, (into, picture["w"] - into)):
+                    way.append(mark["film_mm"] - number * pitch - px / scale)
+    if not ways[0]:
+        return []
+    first = statistics.median(min(ways, key=lambda way: max(way) - min(way)))
+    return [
+        (first + number * pitch, frame["picture"]["w"] / scale)
+        for number, frame in enumerate(reading["frames"])
+    ]
 
 
 def _reading(lines: list[Line], roll: str) -> tuple[dict[str, Any] | None, str | None]:
