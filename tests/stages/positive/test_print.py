@@ -73,10 +73,17 @@ def roll(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.independent(
     how="OpenColorIO alone: evened negative → CDL → CLF, compared with the picture written"
 )
-@pytest.mark.parametrize("door", ["fitted", "exchange"])
-def test_the_bare_library_reproduces_the_picture_within_a_code(roll: Path, tmp_path: Path, door: str) -> None:
-    positive(roll, PositiveOptions(tmp_path / "out", door=door, negative="tiff"))
+@pytest.mark.parametrize(("door", "written"), [("fitted", False), ("fitted", True), ("exchange", False)])
+def test_the_bare_library_reproduces_the_picture_within_a_code(
+    roll: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, door: str, written: bool
+) -> None:
+    if written:
+        pytest.importorskip("llvmlite")
+        monkeypatch.setattr("wetside.app.printing.positive.LONG", 0)
+    trims = {"c3.tif": (0.05, -0.02, 0.1)}
+    positive(roll, PositiveOptions(tmp_path / "out", door=door, negative="tiff", trims=trims))
     out = tmp_path / "out"
+    assert ("written" in json.loads((out / "positive.json").read_text())["versions"]["way"]) == written
     config = ocio.Config.CreateRaw()
     for stem in ("c1", "c3"):
         pixels = tifffile.imread(out / f"{stem}.negative.tif").astype(np.float32) / 65535

@@ -8,6 +8,7 @@ from typing import Any
 
 from wetside.app.printing.frames import print_batch
 from wetside.figures.finding import Unusable
+from wetside.stages.positive.lattice_code import machine_writes
 
 #: Frames that travel together: a task's overhead is some milliseconds, a frame's printing some hundred.
 BATCH = 8
@@ -36,6 +37,15 @@ class Cluster:
             yield from self._batches(client, place.resolve(), key, [file.resolve() for file in files])
         finally:
             client.close(timeout=PATIENCE)
+
+    def writes(self) -> bool:
+        """Whether every worker can write its own way through a lattice: only then do all print alike by it."""
+        client = self._client()
+        try:
+            found = client.run(machine_writes)
+        finally:
+            client.close(timeout=PATIENCE)
+        return bool(found) and all(found.values())
 
     def _client(self) -> Any:
         try:

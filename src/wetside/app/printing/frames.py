@@ -259,8 +259,18 @@ def _through(recipe: Recipe, trim: tuple[float, float, float], file: str) -> Thr
             depth: Depth = "f32" if recipe.kind == "exr" else "u16"
             while len(_LAST) >= 8:
                 _LAST.pop(next(iter(_LAST)))
-            found = _LAST[key] = (recipe, Through(recipe.group_of(file), depth))
+            found = _LAST[key] = (recipe, _made_ready(recipe, file, depth))
     return found[1]
+
+
+def _made_ready(recipe: Recipe, file: str, depth: Depth) -> Through:
+    try:
+        return Through(recipe.group_of(file), depth, recipe.written)
+    except ImportError:
+        raise Unusable(
+            "this roll is printed by the quick extra, which is not installed here: pip install 'wetside[quick]'",
+            file,
+        ) from None
 
 
 @lru_cache(maxsize=2)

@@ -13,6 +13,7 @@ from wetside.stages.positive.transform import clf_text
 from wetside.store.scans.sinks import write_text
 
 BESIDE = ("positive.clf", "positive.json", "positive.txt")
+WAYS = {False: "the colour library", True: "the same tables by code written for the machine"}
 TEN_BIT = "printing density, code 95 at the base above, 500 codes a density; the CLF takes the 16-bit input"
 
 
@@ -47,7 +48,7 @@ def sheet_of(
         "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "turned": recipe.turns, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
-        "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws},
+        "consistency": even, "seen": seen, "versions": {"wetside": __version__, "laws": recipe.laws, "way": WAYS[recipe.written]},
     }  # fmt: skip
 
 
@@ -58,7 +59,7 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         *(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}") for one in sheet.get("corrections", ())),
         *(("Exposure", say) for say in sheet.get("exposure", ())),
         *(("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}") for one in sheet.get("marks_left", ())),
-        ("Made by", sheet["versions"]["laws"]),
+        ("Made by", "; pixels by ".join(sheet["versions"][key] for key in ("laws", "way") if key in sheet["versions"])),
     ]  # fmt: skip
 
 

@@ -17,7 +17,18 @@ from wetside.figures.place import Rectangle
 from wetside.figures.stain import Stain
 from wetside.laws.image import evenness, least_change
 from wetside.stages.causes.signs import stain
-from wetside.stages.positive import drift, evening, fit, neutral, path, softening, transform, turn
+from wetside.stages.positive import (
+    drift,
+    evening,
+    fit,
+    lattice,
+    lattice_code,
+    neutral,
+    path,
+    softening,
+    transform,
+    turn,
+)
 from wetside.stages.positive.fit import ToneFit
 from wetside.stages.positive.transform import exchange_group, tone_group, trimmed
 from wetside.store.scans.arrays import read_arrays, write_arrays
@@ -55,6 +66,7 @@ class Recipe:
     names       what a file's pictures are called, where not as the scan: frames of a sequence
     notes       what is written into the pictures: roll, stock, EI, process; numbers a file
     skews       degrees by which pictures lie turned in their scans, clockwise; `turns` by which they are turned back
+    written     whether the transform is gone through by code written for the machine, within a code of the library's way
     hashed      hash and stamp by file as the roll was read, so that a file that stands is not hashed again
     """
 
@@ -89,6 +101,7 @@ class Recipe:
     skews: dict[str, float] = field(default_factory=dict)
     turns: dict[str, float] = field(default_factory=dict)
     forms: dict[str, np.ndarray] = field(default_factory=dict)
+    written: bool = False
 
     def group(self) -> ocio.GroupTransform:
         """The roll's transform, trims and balance left out."""
@@ -157,7 +170,7 @@ class Recipe:
             "balance": list(self.balance), "boxes": {k: list(v) for k, v in self.boxes.items()},
             "trims": {k: list(v) for k, v in self.trims.items()}, "names": self.names, "shifts": self.shifts, "drifts": self.drifts,
             "veils": {k: list(v) for k, v in self.veils.items()}, "cast_name": self.cast_name, "leave": list(self.leave),
-            "light_width": self.light_width, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()}, "skews": self.skews, "turns": self.turns,
+            "light_width": self.light_width, "written": self.written, "cuts": {k: list(v) for k, v in self.cuts.items()}, "hashed": {k: list(v) for k, v in self.hashed.items()}, "skews": self.skews, "turns": self.turns,
             "forms": {file: list(form.shape) for file, form in self.forms.items()},
             "stains": {f: {n: _told(s) for n, s in own.items()} for f, own in self.stains.items()},
         }  # fmt: skip
@@ -248,12 +261,16 @@ def law_versions() -> str:
             softening,
             neutral,
             fit,
+            lattice,
+            lattice_code,
             path,
             transform,
             turn,
         )
     }
     content = {name: sha256(Path(str(module.__file__)))[:12] for name, module in modules.items()}
+    # by its name: it cannot be imported without the extra
+    content["lattice_text"] = sha256(Path(lattice_code.__file__).with_name("lattice_text.py"))[:12]
     return " ".join(
         [
             f"wetside {__version__}",
