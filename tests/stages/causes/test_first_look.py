@@ -115,6 +115,22 @@ def test_what_unexposed_film_shows_parts_what_lies_on_the_film_from_what_the_dev
     assert any("unexposed film shows 2 marks too" in say for say in surge.against)
 
 
+@pytest.mark.published(
+    source="common-practice",
+    place="ask first: is it in unexposed film too; what the developer did not do there cannot be seen where nothing was exposed",
+)
+@pytest.mark.parametrize("developers", ["air bells in the developer", "turns touching in the developer"])
+def test_an_answer_that_unexposed_film_is_clean_speaks_for_what_the_developer_did(developers: str) -> None:
+    def ahead(answer: str) -> float:
+        given = {"marks": [SHARP_THIN] * 6, "answers": {"in unexposed film": answer}}
+        ranked = {c.name: c for c in ranked_causes(evidence_from(given))}
+        said = ranked[developers].against if answer == "yes" else ranked[developers].for_
+        assert any("in unexposed film" in say for say in said) == (answer != "not looked")
+        return ranked[developers].weight / ranked["drying marks or residue on the surface"].weight
+
+    assert ahead("no") > 2 * ahead("not looked") > 4 * ahead("yes")
+
+
 def test_what_the_film_itself_shows_is_not_asked_and_speaks_against_an_answer() -> None:
     mark = {**SHARP_THIN, "in_rebate": True}
     assert "in unexposed film" in {q["id"] for q in look(2)["questions"]}

@@ -85,8 +85,6 @@ BY_PLACE: Mapping[tuple[str, str], Mapping[str, float]] = {
     ("stays with", "the scanner"): {"scanner": 30.0, "camera": 0.1, "wet side": 0.05},
     ("stays with", "the film"): {"scanner": 0.05, "camera": 0.6, "wet side": 2.0},
     ("stays with", "the frame"): {"scanner": 0.3, "camera": 8.0, "wet side": 0.3},
-    ("in unexposed film", "yes"): {"camera": 0.2, "wet side": 2.0},
-    ("in unexposed film", "no"): {"camera": 2.0, "wet side": 0.7},
     ("same place in every roll", "yes"): {"scanner": 20.0, "wet side": 0.1, "camera": 0.7},
     ("same place in every roll", "no"): {"scanner": 0.1},
 }
@@ -172,7 +170,7 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
             *_mark_factors(cause, evidence),
             *_cast_factors(cause, evidence, cast),
             *_answers(cause, evidence),
-            *(factors_of_unexposed(cause.name, evidence) if cause.needs == "marks" else ()),
+            *factors_of_unexposed(cause.name, evidence),
             *factors_of_company(cause.name, evidence),
             *factors_of_tests(cause.name, evidence.tests, evidence.lines),
         ):
@@ -290,7 +288,7 @@ def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> li
 
 
 def _answers(cause: LocalCause, evidence: Evidence) -> list[tuple[float, str]]:
-    """The five questions, each as odds; the choices are those of the first look."""
+    """Four of the five questions, each as odds; the choices are those of the first look. Unexposed film: `shown_beside`."""
     return [
         (factor, f"answer: {question}: {answer}" + line_of(evidence, f"answer {question}"))
         for (question, answer), factors in (*BY_PLACE.items(), *BY_CAUSE.items())

@@ -15,13 +15,16 @@ from wetside.stages.causes.ranking.evidence import UNTOLD, Evidence
 from wetside.stages.causes.ranking.experiments import (
     BARE_TURNS,
     BELLS,
+    CARRIED_OVER,
     DIRT,
     DRYING,
     LEAK,
+    LOW,
     SPLASH,
     SURGE,
     TOUCHED,
 )
+from wetside.stages.causes.ranking.rules import line_of
 from wetside.stages.causes.signs.sure import chance_of
 
 QUESTION = "in unexposed film"
@@ -35,6 +38,9 @@ SHOWN: Mapping[str, float] = {
     DRYING: 2.0,
 }
 ENDS: Mapping[str, float] = {BELLS: 1.4, BARE_TURNS: 1.4, SPLASH: 1.5, SURGE: 1.5, TOUCHED: 0.7, DRYING: 0.3, LEAK: 1.2, DIRT: 0.8}  # fmt: skip
+#: The same by the user's word, who sees the leader too, where no light of the camera falls (set by hand, inference).
+SAID_SHOWN: Mapping[str, float] = {**SHOWN, LEAK: 0.2, LOW: 0.2, CARRIED_OVER: 2.0, TOUCHED: 2.0}
+SAID_ENDS: Mapping[str, float] = {**ENDS, LEAK: 2.0, LOW: 1.4, CARRIED_OVER: 0.3}
 #: Share of the marks that must agree; how many marks' chances must be there to say anything.
 MOST, ENOUGH = 0.7, 0.5
 
@@ -49,11 +55,14 @@ def shown_in_unexposed(marks: Sequence[Mapping[str, Any]]) -> bool | None:
 
 
 def factors_of_unexposed(cause: str, evidence: Evidence) -> list[tuple[float, str]]:
-    """What unexposed film does to the odds of a cause of marks, and in words; nothing where the user answered the question."""
+    """What unexposed film does to the odds of a cause, and in words: by the user's answer, else by what the marks show themselves."""
+    answer = evidence.answers.get(QUESTION, UNTOLD[0])
+    if answer not in UNTOLD:
+        factor = (SAID_SHOWN if answer == "yes" else SAID_ENDS).get(cause, 1.0)
+        say = f"answer: {QUESTION}: {answer}{line_of(evidence, f'answer {QUESTION}')}"
+        return [(factor, say)] if factor != 1.0 else []
     shown = shown_in_unexposed(evidence.marks)
-    if shown is None or evidence.answers.get(QUESTION, UNTOLD[0]) not in UNTOLD:
-        return []
-    factor = (SHOWN if shown else ENDS).get(cause, 1.0)
+    factor = 1.0 if shown is None else (SHOWN if shown else ENDS).get(cause, 1.0)
     if factor == 1.0:
         return []
     own = sum(mark.get("in_rebate") is shown for mark in evidence.marks)
