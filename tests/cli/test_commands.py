@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -12,6 +13,7 @@ import jsonschema
 import pytest
 from tests.cli.calling import call
 
+import wetside
 from wetside.app.schemas import schema, schema_names
 from wetside.cli.main import COMMANDS
 
@@ -113,3 +115,28 @@ def test_help_of_no_command_loads_what_takes_long_to_load() -> None:
     )
     done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
     assert done.stdout.count("usage: wetside ") == len(COMMANDS) and done.stderr.split() == []
+
+
+def test_every_object_that_is_printed_or_written_has_its_schema() -> None:
+    room = Path(wetside.__file__).parent
+    told = {name for file in room.rglob("*.py") for name in re.findall(r"\"wetside\.([a-z-]+)/1\"", file.read_text(encoding="utf-8"))}  # fmt: skip
+    spoken_of_alone = {
+        "schema",
+        "schemas",
+        "departures",
+    }  # what `schema` itself prints; a line of the demo's book
+    assert told - spoken_of_alone - set(schema_names()) == set()
+
+
+def test_what_the_book_prints_keeps_to_its_schemas(tmp_path: Path) -> None:
+    lines = (
+        ("note", "roll", "roll=R01", "stock=DAY90", "gauge=135"), ("note", "tank", "tank=blue", "volume_ml=300"),
+        ("note", "bath", "bath=dev", "role=developer", "volume_ml=300"), ("note", "parcel", "parcel=P", "laboratory=L", "rolls=R01"),
+        ("note", "leaks", "--about", "blue"), ("shelf",), ("book", "check"),
+    )  # fmt: skip
+    for words in lines:
+        done = call(*words, "--json", home=tmp_path)
+        assert done.returncode == 0, done.stderr
+        jsonschema.validate(json.loads(done.stdout), schema(words[0])["json_schema"])
+    refused = call("shelf", "--nonsense", "--json", home=tmp_path)
+    jsonschema.validate(json.loads(refused.stdout), schema("error")["json_schema"])

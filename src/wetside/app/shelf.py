@@ -9,6 +9,7 @@ from typing import Any
 
 from wetside.book.life import standing
 from wetside.book.line import Line, Thing
+from wetside.laws.chemistry.capacity import KEEPING
 from wetside.laws.reel.gauges import GAUGES, area_m2
 from wetside.store import clock
 from wetside.store.ledger import FILE, Ledger
@@ -19,7 +20,14 @@ VERSION = 5
 #: Film area a litre of a bath carries at the least [m²], about three rolls of 36: a cautious limit. Common practice.
 AREA_A_LITRE = 0.16
 #: Days after which a bath is worth a test, by role, in the order of pouring. Common practice; the estimate decays, it has no cliff.
-KEEPS = {"prebath": 90, "developer": 18, "stop": 60, "bleach": 180, "fixer": 60, "final rinse": 30}
+KEEPS = {
+    "prebath": 90,
+    "developer": round(KEEPING["developer", "home"].days),
+    "stop": 60,
+    "bleach": 180,
+    "fixer": 60,
+    "final rinse": 30,
+}
 #: Kinds of lines the shelf rests on; those that speak of one roll alone, and of which there are many.
 OF_ONE_ROLL = ("exposed", "scan", "measured", "parcel")
 TELLING = (

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 
 def finite(text: str) -> float:
     """A number that is one; nan and inf are not."""
-    value = float(text)
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = float("nan")
     if value != value or abs(value) == float("inf"):
         raise argparse.ArgumentTypeError(f"a number is expected; found {text!r}")
     return value

@@ -86,6 +86,16 @@ def test_the_motion_picture_developer_is_an_aim_of_three_minutes() -> None:
     assert step.high_c - step.aim_c == pytest.approx(0.1)
 
 
+@pytest.mark.published(source="h-24-07", place="table of times and temperatures")
+def test_the_motion_picture_baths_have_their_printed_times_and_bands() -> None:
+    printed = (
+        (60, 26, 28), (30, 27, 38), (180, 41.0, 41.2), (30, 27, 38), (30, 27, 38), (180, 37, 39), (60, 27, 38), (120, 37, 39),
+        (120, 27, 38), (10, 27, 38),
+    )  # fmt: skip
+    steps = process_named("ecn-2").steps
+    assert [(s.seconds, s.low_c, s.high_c) for s in steps] == [pytest.approx(row) for row in printed]
+
+
 @pytest.mark.published(source="z-131", place="table 2-1")
 def test_the_still_negative_process_has_its_printed_times() -> None:
     assert [s.seconds for s in process_named("c-41").steps] == [195, 260, 65, 260, 195, 65]

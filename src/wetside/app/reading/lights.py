@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
 from wetside.figures.finding import Finding, Unusable
 from wetside.figures.scan import Scan
 from wetside.store.scans.folder import FolderListing
 from wetside.store.scans.load import load
+
+#: Share of full scale that no dark scan reaches: a raw file's pedestal lies at 0.03 at the most. Common practice.
+DARK = 0.05
 
 
 def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan | None, tuple[Finding, ...]]:
@@ -39,4 +44,15 @@ def lights(files: FolderListing, named: Path | None) -> tuple[Scan | None, Scan 
                                 "a linear 16-bit scan", f"{open_gate.bits} bits, {open_gate.coding}",
                                 "scan the light again as the film was: linear, 16 bits, the same exposure"))  # fmt: skip
         open_gate = None
-    return open_gate, or_finding(files.dark), tuple(findings)
+    dark = or_finding(files.dark)
+    if dark is not None and (bright := brightest(dark)) > DARK:
+        findings.append(Finding("dark-not-dark", "warning", dark.file, "it is no scan of the dark and was left out",
+                                f"the light kept out: under {DARK:.0%} of full scale", f"{bright:.0%} of full scale",
+                                "scan with the lens covered; if it is a picture, rename it: names that hold dark are kept for the dark"))  # fmt: skip
+        dark = None
+    return open_gate, dark, tuple(findings)
+
+
+def brightest(scan: Scan) -> float:
+    """What the brightest hundredth of a scan reaches, as a share of full scale."""
+    return float(np.percentile(scan.pixels[::3, ::3], 99)) / scan.full_scale

@@ -101,7 +101,7 @@ def loaded_files(
         progress("reading", i + 1, len(listed))
     if not loaded.frames:
         raise Unusable(
-            f"none of {len(listed)} frames can be read; {loaded.findings[0].say}; copy the files again, or scan again",
+            f"{'the one frame cannot' if len(listed) == 1 else f'none of {len(listed)} frames can'} be read; {loaded.findings[0].say}; copy the files again, or scan again",
             str(files.folder),
         )
     for index, at in enumerate(options.patches):

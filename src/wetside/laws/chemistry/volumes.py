@@ -12,8 +12,9 @@ from wetside.laws.reel.gauges import GAUGES
 #: Height (mm) that the flanges of a reel and the gap above it add to the film's width. Common practice; measure.
 FLANGES = 9.0
 
-#: Length (mm) taken for a reel whose film was not measured: 36 frames of 35 mm; 2.5 ft of 16 mm; a cartridge.
-USUAL_LENGTH = {"135": 1622.0, "16cine": 762.0, "16still": 762.0, "110": 620.0}
+#: Length (mm) taken for a reel whose film was not measured: 36 frames of 35 mm (iso-1007); 2.5 ft of 16 mm; a 16 mm still
+#: cartridge (0.14 of 80 square inches); 24 exposures of 110. From memory but the first.
+USUAL_LENGTH = {"135": 1622.0, "16cine": 762.0, "16still": 450.0, "110": 700.0}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Film as a length: widths, perforations, frames and default pitches of the four gauges this tool reads.
 
-Perforation pitches of 16 mm and 35 mm cine film are the SMPTE figures; those tagged memory say so in `source`.
+`source` stands behind the perforations' pitch of 16 and 35 mm film (SMPTE) and behind 110's width, frame and one hole a frame
+(ISO 3029). From memory: the other widths, the sizes and edges of holes, the frames of 16 mm, and 110's pitch (25.3 to 25.4 mm).
 """
 
 from __future__ import annotations

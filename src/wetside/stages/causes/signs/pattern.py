@@ -87,7 +87,7 @@ def pattern(
     places, across_ = merged(positions), merged_across(positions, across)
     n, told = len(positions), len(places)
     if n < FEWEST or told < FEWEST_PLACES:
-        few = f"{n} marks at {told} places; {FEWEST} marks at {FEWEST_PLACES} places are the fewest that can tell"
+        few = f"{n} {'mark' if n == 1 else 'marks'} at {told} {'place' if told == 1 else 'places'}; {FEWEST} marks at {FEWEST_PLACES} places are the fewest that can tell"
         return ReelPattern("cannot say", n, None, few, ON_REEL)
     if reel is None:
         help_ = "the reel's core radius and groove pitch; or " + ON_REEL
