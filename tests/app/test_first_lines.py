@@ -8,10 +8,12 @@ import cv2
 import numpy as np
 import pytest
 
+from wetside.app.book import note
 from wetside.app.faults.causes import causes_of_run
 from wetside.app.faults.first_lines import keep_look
 from wetside.app.faults.look import look_again
 from wetside.app.reading import looked
+from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
 from wetside.store.ledger import Ledger
 
@@ -85,3 +87,18 @@ def test_an_answer_does_not_look_anew_and_another_scan_does(
     assert again["verdict"]["where"] == "scanner"
     (scans / "scan_3.jpg").write_bytes((scans / "scan_0.jpg").read_bytes())
     assert len(look_again(scans, None)["frames"]) == 4 and len(taken) == 2
+
+
+def test_a_roll_that_was_written_down_takes_its_scans_and_keeps_its_own_lines(
+    scans: Path, tmp_path: Path
+) -> None:
+    home = tmp_path / "book"
+    note(home, "roll", {"roll": "N1", "stock": "DUSK200", "gauge": "110"})
+    note(home, "run", {"run": "run-1", "process": "ecn-2"})
+    keep_look(home, scans, "N1", "", "")
+    (roll,) = shelf(home)["rolls"]
+    assert (roll["stock"], roll["gauge"], roll["scans"]) == ("DUSK200", "110", 4)
+    with Ledger.open(home) as book:
+        assert len(book.lines(kind="roll")) == 1
+    with pytest.raises(Unusable, match="has scans of N1 already"):
+        keep_look(home, scans, "N1", "", "")

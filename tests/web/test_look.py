@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 import pytest
 
+from wetside.app.book import note
+from wetside.app.shelf import shelf
 from wetside.store.ledger import Ledger
 from wetside.web.server import create_app
 
@@ -79,3 +81,14 @@ def test_a_mark_taken_away_no_longer_counts(door: TestClient, look: str) -> None
     for answer in ("drawn", "not one"):
         door.post(f"{look}/scan_1.jpg/verdict", data={**BOX, "answer": answer})
     assert "no mark found" in seen(door, f"{look}/look")
+
+
+def test_scans_go_to_the_roll_on_the_shelf_that_waits_for_them(
+    door: TestClient, look: str, tmp_path: Path
+) -> None:
+    note(tmp_path, "roll", {"roll": "N1", "stock": "DUSK200", "gauge": "110"})
+    offered = seen(door, f"{look}/look")
+    assert '<option value="N1">N1, DUSK200, loaded' in offered and "first lines of a new roll" in offered
+    there = door.post(f"{look}/keep", data={"name": "N1"}, follow_redirects=False).headers["location"]
+    assert there == "/causes?of=N1"
+    assert [(one["roll"], one["scans"]) for one in shelf(tmp_path)["rolls"]] == [("N1", 3)]

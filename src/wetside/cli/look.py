@@ -31,10 +31,14 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--out", type=path, metavar="DIR", help="write a contact sheet there")
     parser.add_argument(
-        "--keep", metavar="ROLL", help="keep it in the book: the roll, its scans, what was seen"
+        "--keep",
+        metavar="ROLL",
+        help="keep it in the book: a new roll, or the scans of one that was written down; what was seen",
     )
-    parser.add_argument("--stock", metavar="NAME", help="the film, for --keep")
-    parser.add_argument("--gauge", choices=("16still", "16cine", "110", "135"), help="for --keep")
+    parser.add_argument("--stock", metavar="NAME", help="the film, for --keep of a new roll")
+    parser.add_argument(
+        "--gauge", choices=("16still", "16cine", "110", "135"), help="for --keep of a new roll"
+    )
     parser.add_argument("--overwrite", action="store_true", help="replace an existing contact sheet")
 
 
@@ -42,8 +46,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     """Look."""
     from wetside.app.faults.look import look
 
-    if args.keep and not (args.stock and args.gauge):
-        raise Unusable("a roll is kept with its --stock and its --gauge", "--keep")
+    if args.keep:
+        _keepable(args)
     given = _answers(args)
     found = look(args.folder, given, args.out, progress, overwrite=args.overwrite)
     verdict, test = found["verdict"], found["next_test"]
@@ -74,11 +78,21 @@ def _answers(args: argparse.Namespace) -> dict[str, Any]:
     return {**(answers_from(args.answers) or {}), **{name.strip(): said.strip() for name, _, said in pairs}}
 
 
+def _keepable(args: argparse.Namespace) -> None:
+    """Unusable before anything is looked at where the roll cannot be kept."""
+    from wetside.app.faults.first_lines import is_new
+    from wetside.store.settings import home
+
+    told = bool(args.stock and args.gauge)
+    if is_new(home(), args.keep, args.stock or "?", args.gauge or "135") and not told:
+        raise Unusable("a new roll is kept with its --stock and its --gauge", "--keep")
+
+
 def _kept(args: argparse.Namespace, given: dict[str, Any]) -> str:
     from wetside.app.faults.first_lines import keep_look
     from wetside.store.settings import home
 
-    count = keep_look(home(), args.folder, args.keep, args.stock, args.gauge, given)
+    count = keep_look(home(), args.folder, args.keep, args.stock or "", args.gauge or "", given)
     return f"kept: {count} lines of {args.keep} in the book at {home()}; on: wetside causes {args.keep}"
 
 

@@ -15,6 +15,7 @@ from wetside.app.faults.look import look_again
 from wetside.app.faults.more_scans import add_scans
 from wetside.app.reading import looked
 from wetside.app.reading.lengths import size_of_frame
+from wetside.app.shelf import shelf
 from wetside.app.viewing import glass
 from wetside.app.viewing.verdicts import verdicts_at
 from wetside.app.work import Work
@@ -50,7 +51,12 @@ async def look(request: Request, roll: str) -> Response:
         "frames": frames,
         "kept": kept,
         "gauges": GAUGES,
-        "rolls": await run_in_threadpool(glass.rolls_with_scans, home(request)),
+        "rolls": (laid := await run_in_threadpool(glass.rolls_with_scans, home(request))),
+        "waiting": [
+            one
+            for one in (await run_in_threadpool(shelf, home(request)))["rolls"]
+            if not one["scans"] and one["roll"] not in laid
+        ],
         "work": None,
         "asked": outcomes_of_test(seen["next_test"]["what"]),
     }
@@ -81,8 +87,14 @@ async def progress(request: Request, roll: str) -> dict[str, Any]:
 
 
 @router.post("/glass/{roll}/keep")
-async def keep(request: Request, roll: str, name: Name, stock: Name, gauge: Name) -> Response:
-    """Keep dropped scans and what was seen as the first lines of a roll."""
+async def keep(
+    request: Request,
+    roll: str,
+    name: Name,
+    stock: str = Form("", max_length=60),
+    gauge: str = Form("", max_length=60),
+) -> Response:
+    """Keep dropped scans and what was seen: as the first lines of a roll, or as those a roll of the shelf waited for."""
     form = await request.form()
     answers = {str(k): str(v) for k, v in form.items() if k not in ("name", "stock", "gauge") and v}
     try:

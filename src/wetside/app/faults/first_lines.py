@@ -1,4 +1,4 @@
-"""A first look becomes the first lines of a book: the roll, its scans, what was read, and the answers that were given."""
+"""A first look is kept: the first lines of a roll, or the scans that a roll of the shelf was waiting for; what was read, and the answers."""
 
 from __future__ import annotations
 
@@ -36,17 +36,18 @@ def keep_look(
     *,
     move: bool = False,
 ) -> int:
-    """Keep a look as the first lines of a roll: the roll, its scans, what was read, the answers; how many lines.
+    """Keep a look: the roll where it is new, its scans, what was read, the answers; how many lines.
 
-    The scans are laid under `scans` in the book's folder. Unusable for a name that is taken or cannot be one.
+    The scans are laid under `scans` in the book's folder. A roll that was written down before, and has no scans yet, keeps
+    its own stock and gauge. Unusable for a roll that has its scans, and for a name that cannot be one.
     """
     given = judged_answers(answers)
-    _refuse(home, roll, stock, gauge)
+    new = is_new(home, roll, stock, gauge)
     reading = take_look(folder)
     place, words = home / "scans" / roll, words_on(folder)
     adopt(folder, place, move=move)
     bodies: list[Body] = [
-        RollLoaded(roll=roll, stock=stock, gauge=gauge),
+        *([RollLoaded(roll=roll, stock=stock, gauge=gauge)] if new else []),
         *_scans_at(place, roll),
         Measured(roll=roll, what="read", result=reading.as_json()),
         *(
@@ -76,7 +77,25 @@ def _scans_at(place: Path, roll: str) -> list[ScanAttached]:
     ]
 
 
-def _refuse(home: Path, roll: str, stock: str, gauge: str) -> None:
+def is_new(home: Path, roll: str, stock: str, gauge: str) -> bool:
+    """Whether scans would begin a roll; False where it was written down and waits for them. Unusable where they cannot be kept."""
+    new = not _waits(home, roll)
+    _refuse(roll, *((stock, gauge) if new else ("known", "135")))
+    return new
+
+
+def _waits(home: Path, roll: str) -> bool:
+    """Whether a roll was written down and has no scans yet; Unusable where it has them."""
+    if not (home / FILE).exists():
+        return False
+    with Ledger.open(home) as book:
+        kinds = {line.kind for line in book.lines(thing=Thing("roll", roll), kind=("roll", "scan"))}
+    if "scan" in kinds:
+        raise Unusable(f"the book has scans of {roll} already; add these to them, or choose another name", "roll")  # fmt: skip
+    return "roll" in kinds
+
+
+def _refuse(roll: str, stock: str, gauge: str) -> None:
     if not ROLL_NAME.match(roll) or roll.startswith("look-"):
         raise Unusable(
             f"a roll's name of letters, digits and . + @ ( ) - was expected (a comma parts names in lists), found {roll[:40]!r}",
@@ -86,7 +105,3 @@ def _refuse(home: Path, roll: str, stock: str, gauge: str) -> None:
         raise Unusable("a stock was expected: the film's name as you call it", "stock")
     if gauge not in GAUGES:
         raise Unusable(f"a gauge is one of {', '.join(GAUGES)}; found {gauge[:20]!r}", "gauge")
-    if (home / FILE).exists():
-        with Ledger.open(home) as book:
-            if any(line.kind == "roll" for line in book.lines(thing=Thing("roll", roll))):
-                raise Unusable(f"the book has a roll {roll} already; choose another name", "roll")
