@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from benchmarks.planted import KEPT_OUT, photograph
 
-from wetside.app.faults.causes import causes_of_run, experiments
-from wetside.app.faults.outcomes import note_frames, note_scans, scans_of
+from wetside.app.faults.causes import causes_of_run, experiments, told_of_book
+from wetside.app.faults.outcomes import note_frames, note_scans, scans_of, twins_of
 from wetside.book.kinds import Measured, RollLoaded
 from wetside.figures.finding import Unusable
+from wetside.stages.causes.ranking.experiments import TWIN
 from wetside.store.ledger import Ledger
 from wetside.store.scans.originals import write_tiff16
 
@@ -81,6 +82,34 @@ def test_a_frame_turned_tells_the_light_from_the_film(home: Path) -> None:
     assert note_scans(home, "R1", TURNED, *pair).startswith("stayed in place: ")
     even = scan(home / "c.tif", image, 3), scan(home / "d.tif", turned, 4)
     assert note_scans(home, "R1", TURNED, *even).startswith("turned with the film: ")
+
+
+@pytest.mark.independent(
+    how="twins of one scene with other grain: developed 15 % further at home, hazed at home, or alike under a light 3 % brighter"
+)
+def test_a_laboratorys_twin_parts_the_home_process_from_film_and_camera(home: Path) -> None:
+    image = negative(1)
+    lab = scan(home / "lab.tif", image + BASE, 1)
+    further = scan(home / "further.tif", 1.15 * image + BASE, 2)
+    hazed = scan(home / "hazed.tif", image + BASE + np.array([0.01, 0.03, 0.13], np.float32), 3)
+    alike = scan(home / "alike.tif", 1.01 * image + BASE, 4, light=1.03)
+    assert note_scans(home, "R1", TWIN, further, lab).startswith("twin good: ")
+    assert note_scans(home, "R1", TWIN, hazed, lab).startswith("twin good: blue +0.0")
+    assert note_scans(home, "R1", TWIN, alike, lab).startswith("twin alike: ")
+    with pytest.raises(Unusable, match="do not show the same frame"):
+        note_scans(home, "R1", TWIN, scan(home / "other.tif", negative(2) + BASE, 5), lab)
+
+
+def test_a_twin_is_chosen_among_the_scans_of_other_rolls(home: Path) -> None:
+    for roll, more in (("R1", 1.15), ("LAB 7", 1.0)):
+        (home / "scans" / roll).mkdir(parents=True)
+        scan(home / "scans" / roll / "01.tif", negative(1) * more + BASE, 1)
+    with Ledger.open(home) as book:
+        book.append(RollLoaded(roll="LAB 7", stock="DAY90", gauge="135", length_mm=700.0), happened_at=1.77e9)
+    assert twins_of(home, "R1", *told_of_book(home, "R1")) == ["LAB 7/01.tif"]
+    assert note_frames(home, "R1", TWIN, "R1/01.tif", "LAB 7/01.tif").startswith("twin good: ")
+    with pytest.raises(Unusable, match="there are: LAB 7/01"):
+        note_frames(home, "R1", TWIN, "R1/01.tif", "R1/01.tif")
 
 
 def test_what_two_scans_cannot_tell_is_one_line_and_no_line_of_the_book(home: Path) -> None:

@@ -35,7 +35,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         nargs=2,
         type=path,
         metavar=("FIRST", "SECOND"),
-        help="two scans of one frame, before and after a redo or half a turn; for --outcome NAME",
+        help="two scans of one frame, before and after a redo or half a turn, or at home and of its twin; for --outcome NAME",
     )
 
 

@@ -22,12 +22,12 @@ from wetside.app.faults.causes import (
     told_of_book,
 )
 from wetside.app.faults.compare import compare
-from wetside.app.faults.outcomes import BY_SCANS, note_frames, scans_of
+from wetside.app.faults.outcomes import BY_SCANS, note_frames, scans_of, twins_of
 from wetside.app.faults.reel import marks_on_reel
 from wetside.app.shelf import shelf
 from wetside.figures.finding import Unusable
 from wetside.figures.sources import named_in
-from wetside.stages.causes.ranking.experiments import DRY_REEL
+from wetside.stages.causes.ranking.experiments import DRY_REEL, TWIN
 from wetside.stages.causes.ranking.model import CLEAN
 from wetside.stages.causes.ranking.next_test import experiments_of
 from wetside.web.pages import page
@@ -71,7 +71,7 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     marks = drawn(marks) if marks else None
     changed = compare(home, of, against, told) if against else None
     plans = in_order(experiments(home, of, told, known))
-    scans = scans_of(home, of, told[1])
+    scans = {**scans_of(home, of, told[1]), "twins": twins_of(home, of, *told)}
     shown = signs_shown(home, of, told, known)
     seen, limit = shown["departures"], shown["limit"]
     expected = {name: expected_chart(signs, seen, limit) for name, signs in shown["signs"].items()}
@@ -90,6 +90,7 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         "scanned": {file.partition("/")[0] for file in scans["first"]},
         "rolls": rolls_of(told[1], of),
         "by_scans": BY_SCANS,
+        "twin": TWIN,
         "changed": changed,
         "seen": seen_chart(seen, limit),
         "expected": expected,

@@ -36,6 +36,7 @@ DEVELOPER = (
 )  # fmt: skip
 #: The experiment that tells film from scanner.
 TURNED = "turn a frame by 180°"
+TWIN = "twin to a laboratory"
 LIGHT, DIRT = "light under the negative", "dust or dirt in camera or scanner"
 SCANNER = (LIGHT, DIRT)
 #: Experiments on the dry film, on the light and on the thermometer: minutes, and nothing wet.
@@ -115,7 +116,7 @@ EXPERIMENTS: tuple[Experiment, ...] = (
         (Outcome("clip good", "the baths hold: look at exposure, camera and scanner", {**_all(DEVELOPER, 0.2), SILVER: 0.2, LEUCO: 0.2, HALIDE: 0.2, **_all(EXPOSED, 3.0), **_all(SCANNER, 2.0)}),
          Outcome("clip bad", "the baths or the stock: do not risk the roll", {**_all(DEVELOPER, 3.0), SILVER: 3.0, LEUCO: 3.0, HALIDE: 3.0, "old stock": 2.0, **_all(EXPOSED, 0.3)})), SHEET),
     Experiment(
-        "twin to a laboratory",
+        TWIN,
         ("Expose two lengths of one roll alike, in the same camera on the same day.", "Process one at home and send the other.", "Scan both with one light and exposure, and compare."), 20,
         (Outcome("twin good", "the home process does it", {**_all(DEVELOPER, 4.0), SILVER: 4.0, LEUCO: 4.0, HALIDE: 4.0, CARRIED: 4.0, "old stock": 0.1, **_all(EXPOSED, 0.1), **_all(SCANNER, 0.1)}),
          Outcome("twin alike", "the film, the camera or the scanner does it", {**_all(DEVELOPER, 0.08), SILVER: 0.08, LEUCO: 0.08, HALIDE: 0.08, CARRIED: 0.1, "old stock": 5.0, **_all(EXPOSED, 5.0), **_all(SCANNER, 5.0)}))),
@@ -189,7 +190,9 @@ def halves(pairs: Sequence[tuple[float, float]]) -> tuple[str | None, str]:
     first, second = np.array(pairs, float).T
     found = paired_difference(first, second)
     spread = largest_spread(float(np.std(second - first, ddof=1)), len(pairs))
-    say = f"the halves differ by {found.mean:+.3f} ± {found.spread:.3f} D over {found.pairs} pairs (p {'under 0.001' if found.p < 0.001 else f'{found.p:.3f}'})"
+    say = f"the halves differ by {found.mean:+.3f} ± {found.spread:.3f} D, the suspected one {'thinner' if found.mean > 0 else 'denser'}, over {found.pairs} pairs (p {'under 0.001' if found.p < 0.001 else f'{found.p:.3f}'})".replace(
+        "-", "−", 1
+    )
     if found.p < 0.05:
         return "halves differ", say
     power = paired_power(MATTERS, max(spread, 1e-4), len(pairs))
