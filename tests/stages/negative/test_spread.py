@@ -128,3 +128,18 @@ def test_a_spread_is_made_of_its_causes() -> None:
     )
     assert veiled.parts is not None and min(veiled.parts.veil) > 0.005 and min(veiled.density or ()) > 0.8
     assert reckoned(seen, Standing("none"), (20.0, 20.0), (40, 40)).density is None
+
+
+@pytest.mark.independent(how="1,024 small spots of pixels that err by themselves, no figure of noise known")
+def test_a_small_patch_is_known_as_well_as_its_many_pixels_tell() -> None:
+    rng = np.random.default_rng(12)
+    scan = scanned(np.full((16 * 32, 16 * 32, 3), 1.2), rng)
+    off, said = [], []
+    for k in range(32 * 32):
+        seen = spot(scan, Rectangle(16 * (k % 32), 16 * (k // 32), 16, 16), None, 0.0, 1.0)
+        assert seen.density is not None and seen.parts is not None
+        off.append(np.array(seen.density) + np.log10(50_000 / WHITE) - 1.2)
+        said.append(np.array(seen.parts.mean))
+    within = np.abs(off) / np.array(said)
+    assert 0.66 < (within < 1).mean() < 0.72 and 0.945 < (within < 2).mean() < 0.97
+    assert np.std(said) < 0.12 * np.mean(said)

@@ -17,6 +17,9 @@ from wetside.laws.sensitometry.noise import Noise
 STRAY = 0.002
 #: A patch is cut into at most so many parts each way; their means tell how well the whole is known.
 PARTS = 4
+#: By chance the parts of a patch of independent pixels differ by more than this in one patch of six: the 84th percentile of
+#: chi-squared with 13 freedoms, over 13 (16 parts less a plane's three figures).
+BY_CHANCE = 1.38
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,8 @@ def spot(scan: Scan, box: Rectangle, open_gate: Scan | None, dark: float, exposu
 def _scatter(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Variance (3,) of the mean of a patch (h, w, 3) and of its pixels about their part [codes²].
 
-    Its parts differ by noise, grain and unevenness, whatever their grain size; a slope is no error of the mean.
+    Its parts differ by noise, grain and unevenness, whatever their grain size; a slope is no error of the mean. Where they
+    differ by no more than independent pixels let them, the pixels tell it, being many; a few parts tell it badly.
     """
     height, width = values.shape[:2]
     down, across = min(PARTS, height // 2), min(PARTS, width // 2)
@@ -96,7 +100,11 @@ def _scatter(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     smooth = cv2.resize(means, (width, height), interpolation=cv2.INTER_LINEAR)
     # Of few parts: as wide as Student's t is with so many freedoms, whose variance is ν / (ν − 2).
     freedom = max(2.5, parts - 3)
-    return (left**2).sum(axis=0) / (freedom - 2) / parts, (values - smooth).reshape(-1, 3).var(axis=0)
+    by_parts = (left**2).sum(axis=0) / parts
+    of_pixels = (values - smooth).reshape(-1, 3).var(axis=0)
+    by_pixels = of_pixels / max(1, height * width - parts)
+    told = by_parts / freedom > BY_CHANCE * by_pixels
+    return np.where(told, by_parts / (freedom - 2), by_pixels), of_pixels
 
 
 def with_noise(seen: Spot, noise: Noise | None) -> Spot:
