@@ -13,6 +13,10 @@ PAGES = {
     "/control": "Departures from the aim", "/control/sheet": "Set the aim",
     "/causes?of=R03": "weak bleach: retained silver", "/stocks?name=TUN200X": "working EI", "/ink": "lines", "/ink?thing=roll:R01": "The life of R01",
 }  # fmt: skip
+#: What a wet thumb would miss: keys, fields and folds under 44 px, the least that a thumb hits (common practice).
+TOO_SMALL = """() => [...document.querySelectorAll("main button, main .button, main summary, main select, main input:not([type=hidden], [type=checkbox], [type=radio], [type=range]), main label.tick")]
+  .filter((one) => { const at = one.getBoundingClientRect(); return at.width && at.height && Math.min(at.width, at.height) < 43.5; })
+  .map((one) => `${one.tagName} ${one.className} ${one.textContent.trim().slice(0, 30)}`)"""
 
 
 @pytest.mark.parametrize("size", [(390, 844), (1440, 900)])
@@ -34,6 +38,8 @@ def test_a_page_has_its_content_fits_the_screen_and_speaks(
     found = [v for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
     assert not found, [(v["id"], [n["html"][:120] for n in v["nodes"][:2]]) for v in found]
     assert not slips
+    if size[0] == 390:
+        assert page.evaluate(TOO_SMALL) == []
     context.close()
 
 
