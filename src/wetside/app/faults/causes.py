@@ -32,6 +32,10 @@ from wetside.store.given import json_in
 from wetside.store.ledger import Ledger
 
 AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
+#: What a deviation noted in words is to the search for causes.
+DEVIATIONS = {"missed agitation": "missed_agitation", "late pour": "late_drain", "late drain": "late_drain", "filled short": "tank_fill_short"}  # fmt: skip
+#: What a log tells, by what it is: the value and the line that it rests on.
+Deeds = dict[str, tuple[Any, str]]
 #: Kinds of lines of which a long book has many; they are read for the things in question alone.
 MANY = ("run event", "scan", "exposed", "measured", "print trim", "print greys", "note")
 
@@ -238,55 +242,58 @@ def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[st
     """Deviations that a run's events tell, and the line each rests on."""
     if run is None:
         return {}, {}
-    log: dict[str, Any] = {}
-    where: dict[str, str] = {}
-    own = [one for one in lines if one.kind == "run event" and one.body.get("run") == run.body["run"]]
-    aim = AIM_C.get(str(run.body.get("process")))
-    for line in own:
-        fields: dict[str, Any] = line.body.get("fields", {})  # type: ignore[assignment]
-        event = line.body.get("event")
-        if (
-            event == "temperature"
-            and aim
-            and "of" not in fields  # tapped at the sink: read with the run's state, below
-            and fields.get("celsius") is not None
-            and fields.get("step", "developer") == "developer"
-        ):
-            log["developer_temperature_off_c"] = float(fields["celsius"]) - aim
-            where["developer_temperature_off_c"] = line.id
-        if event == "deviation":
-            key = {
-                "missed agitation": "missed_agitation",
-                "late pour": "late_drain",
-                "late drain": "late_drain",
-                "filled short": "tank_fill_short",
-            }.get(str(fields.get("what", "")))
-            if key:
-                log[key], where[key] = True, line.id
-    baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
-    if baths:  # a run of which no bath is noted says nothing of its stop
-        log["stop_bath_used"], where["stop_bath_used"] = bool(baths.get("stop")), run.id
-    for role in ("developer", "bleach", "fixer"):
-        used = _area_before(lines, str(baths.get(role, "")), run)
-        if used is not None:
-            log[f"{role}_area_m2_per_litre"], where[f"{role}_area_m2_per_litre"] = used, run.id
-    mixed = next(
-        (one for one in lines if one.kind == "bath" and one.body.get("bath") == baths.get("developer")), None
-    )
-    if mixed is not None:
-        log["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400)
-        where["developer_age_days"] = mixed.id
+    told = {**_by_hand(lines, run), **_of_baths(lines, run)}
     aged = film_age(lines, run)
     if aged is not None:
-        log["film_age_years"], where["film_age_years"] = aged
+        told["film_age_years"] = aged
     tapped, taps = log_of_taps(lines, run)
     if tapped:  # a tapped run tells its own times and in which bath a trouble was; a bare word is for one that was not
-        log = {key: value for key, value in log.items() if key not in ("missed_agitation", "late_drain")}
+        told = {key: value for key, value in told.items() if key not in ("missed_agitation", "late_drain")}
+    log, where = ({key: pair[i] for key, pair in told.items()} for i in (0, 1))
     return log | tapped, where | taps
 
 
+def _by_hand(lines: list[Line], run: Line) -> Deeds:
+    """What a run's events say in words and figures noted by hand; the last of each counts."""
+    aim = AIM_C.get(str(run.body.get("process")))
+    told: Deeds = {}
+    for line in lines:
+        if line.kind != "run event" or line.body.get("run") != run.body["run"]:
+            continue
+        fields: dict[str, Any] = line.body.get("fields", {})  # type: ignore[assignment]
+        event, key = line.body.get("event"), DEVIATIONS.get(str(fields.get("what", "")))
+        if event == "deviation" and key:
+            told[key] = True, line.id
+        # What was tapped at the sink says of what it was read, and is read with the run's state.
+        by_hand = "of" not in fields and fields.get("step", "developer") == "developer"
+        if event == "temperature" and aim and by_hand and fields.get("celsius") is not None:
+            told["developer_temperature_off_c"] = float(fields["celsius"]) - aim, line.id
+    return told
+
+
+def _of_baths(lines: list[Line], run: Line) -> Deeds:
+    """What the bottles of a run tell: a stop bath or none, the film each had seen, the developer's age."""
+    baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
+    told: Deeds = {}
+    if baths:  # a run of which no bath is noted says nothing of its stop
+        told["stop_bath_used"] = bool(baths.get("stop")), run.id
+    for role in ("developer", "bleach", "fixer"):
+        used = _area_before(lines, str(baths.get(role, "")), run)
+        if used is not None:
+            told[f"{role}_area_m2_per_litre"] = used, run.id
+    mixed = _mixed(lines, baths.get("developer"))
+    if mixed is not None:
+        told["developer_age_days"] = max(0.0, (run.happened_at - mixed.happened_at) / 86400), mixed.id
+    return told
+
+
+def _mixed(lines: list[Line], bath: object) -> Line | None:
+    """The line by which a bath was mixed."""
+    return next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
+
+
 def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
-    mixed = next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
+    mixed = _mixed(lines, bath)
     if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
         return None
     before = [
