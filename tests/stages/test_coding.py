@@ -114,12 +114,17 @@ def test_told_exposures_set_densities_right(tmp_path: Path) -> None:
     assert reading.base is not None and np.abs(np.array(reading.base.density) - BASE).max() < 0.01
 
 
-@pytest.mark.independent(how="an open gate of a light 0.1 D bluer than the film's")
+@pytest.mark.independent(
+    how="an open gate of a light 0.1 D bluer than the film's, and one that falls off 0.05 D from top to bottom"
+)
 def test_another_light_is_named(tmp_path: Path) -> None:
-    made_roll(tmp_path, "135", 20.0, 5)
-    gate = tifffile.imread(tmp_path / "open_gate.tif").astype(float) * np.array([0.85, 1.0, 1.1])
-    tifffile.imwrite(tmp_path / "open_gate.tif", gate.clip(0, 65535).astype(np.uint16), photometric="rgb")
-    assert "light-differs" in _ids(tmp_path)
+    made_roll(tmp_path, "135", 20.0, 4)
+    gate = tifffile.imread(tmp_path / "open_gate.tif").astype(float)
+    fall = 10 ** np.linspace(-0.05, 0.0, len(gate))[:, None, None]
+    for light, named in ((np.array([0.85, 1.0, 1.1]), "light-differs"), (fall, "light-leans")):
+        codes = (gate * light).clip(0, 65535).astype(np.uint16)
+        tifffile.imwrite(tmp_path / "open_gate.tif", codes, photometric="rgb")
+        assert _ids(tmp_path) & {"light-differs", "light-leans"} == {named}
 
 
 def test_a_turned_strip_is_named(tmp_path: Path) -> None:

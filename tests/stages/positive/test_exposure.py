@@ -12,7 +12,7 @@ from benchmarks.positives import expired, shouldered, tungsten_in_daylight
 from wetside.cli.main import main
 from wetside.demo.scenes import scene
 from wetside.figures.curves import Curves
-from wetside.stages.positive.exposure import base_words, exposure_words
+from wetside.stages.positive.exposure import age_untold, base_words, exposure_words
 from wetside.stages.positive.fit import own_tone
 from wetside.store.scans.originals import write_tiff16
 
@@ -64,6 +64,7 @@ def test_flat_curves_of_an_expired_stock_are_said_by_the_own_door() -> None:
         )
         tone = own_tone(curves, np.concatenate([p.reshape(-1, 3) for p in pieces(film)]))
         ids = [word.id for word in exposure_words(pieces(film), FILES, tone)]
+        assert age_untold(tone) is None and age_untold(None) is not None
         assert ("flat-curves" in ids) is expected, (film, tone.gradients)
 
 
@@ -81,7 +82,9 @@ def test_an_under_exposed_roll_says_so_on_the_command_line_and_beside_the_pictur
     assert "under-exposed" in capsys.readouterr().out
     sheet = json.loads((tmp_path / "out" / "positive.json").read_text())
     assert any(say.startswith("under-exposed") for say in sheet["exposure"])
-    assert "under-exposed" in " ".join((tmp_path / "out" / "positive.txt").read_text().split())
+    page = " ".join((tmp_path / "out" / "positive.txt").read_text().split())
+    assert "under-exposed" in page and "whether the stock has aged" in page
+    assert "grey scale" in sheet["untold"]["would_help"]
     assert main(["positive", str(tmp_path), "--out", str(tmp_path / "out"), "--as", "jpeg"]) == 0
     again = capsys.readouterr().out
     assert "finished before" in again and "under-exposed" in again

@@ -44,7 +44,7 @@ def sheet_of(
         "base": dict(zip("rgb", recipe.base)), "door": recipe.door,
         "gradients": dict(zip("rgb", about["gradients"])) if fitted else None, "assumed": about["assumed"],
         "say": about["say"], "calibration": calibration_sheet(about["calibration"]), "map": about["evenness"], "corrections": about["corrections"], "marks_left": about["marks_left"],
-        "exposure": about["exposure"],
+        "exposure": about["exposure"], "untold": about.get("untold"),
         "pictures": {name: list(recipe.picture_at(name)) for name in recipe.boxes}, "cuts": {name: list(cut) for name, cut in recipe.cuts.items()}, "turned": recipe.turns, "negative": recipe.negative, "names": recipe.names,
         "notes": {k: v for k, v in recipe.notes.items() if k != "numbers"},
         "trims": {name: list(trim) for name, trim in recipe.trims.items()}, "balance": list(recipe.balance), "shifts": recipe.shifts, "drift": about["drift"],
@@ -58,6 +58,7 @@ def facts(sheet: dict[str, Any]) -> list[tuple[str, str]]:
         *((name, say) for name, say in _always(sheet) if say),
         *(("Taken out" if one["made"] else "Left in", f"{one['say']}: {one['why']}") for one in sheet.get("corrections", ())),
         *(("Exposure", say) for say in sheet.get("exposure", ())),
+        *((("Cannot be said", f"{untold['cannot_say']}; what would help: {untold['would_help']}"),) if (untold := sheet.get("untold")) else ()),
         *(("Mark that stays", f"{one['file']} at {one['box']['x']}, {one['box']['y']}: {one['say']}") for one in sheet.get("marks_left", ())),
         ("Made by", "; pixels by ".join(sheet["versions"][key] for key in ("laws", "way") if key in sheet["versions"])),
     ]  # fmt: skip

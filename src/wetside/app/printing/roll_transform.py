@@ -31,7 +31,7 @@ from wetside.stages.negative.measured.calibration import Profile
 from wetside.stages.negative.scanner.turned import gradient_from
 from wetside.stages.negative.scanner.veil_off import unveiled
 from wetside.stages.negative.scanner.working import Light, Working, light_of, working
-from wetside.stages.positive.exposure import base_words, exposure_words
+from wetside.stages.positive.exposure import age_untold, base_words, exposure_words
 from wetside.stages.positive.fit import ToneFit, fitted_tone, own_tone, tone_of_greys
 from wetside.stages.positive.rebate import rebate_scatter
 from wetside.store.scans.folder import FolderListing
@@ -104,13 +104,14 @@ def roll_transform(
         cast_name=cast_name(reading), leave=wanted.leave, laws=law_versions(),
         light_width=light.file_width or 0, matrix=wanted.matrix, skews={frame.file: frame.skew for frame in reading.frames if frame.skew},
     )  # fmt: skip
+    untold = age_untold(tone)
     made = corrections(reading, factor, shifts, wanted.leave, stains, drift)
     about = {
         "base": reading.base.as_json() if reading.base else None, "evenness": evenness(reading, made), "corrections": made,
         "before": rebate_scatter([frame.base for frame in reading.frames]), "say": tone.say if tone else EXCHANGE,
         "gradients": list(tone.gradients) if tone else None, "assumed": tone.assumed if tone else False,
         "findings": [f.as_json() for f in (*reading.findings, *words, *_stay(stay))], "marks_left": stay,
-        "exposure": [word.say for word in words], "drift": drift.as_json() if drift else None, "calibration": calibration_told(wanted.by),
+        "exposure": [word.say for word in words], "untold": untold.as_json() if untold else None, "drift": drift.as_json() if drift else None, "calibration": calibration_told(wanted.by),
     }  # fmt: skip
     return recipe, about
 

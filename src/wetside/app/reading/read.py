@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -33,7 +33,7 @@ from wetside.stages.negative.found.shown import FilmOfFrame, FilmOfRoll
 from wetside.stages.negative.measured.reckoned import reckoned
 from wetside.stages.negative.measured.rung import rung_of
 from wetside.stages.negative.scanner.coding import sharpened
-from wetside.stages.negative.scanner.light import UNTOLD, light_agrees, light_untold
+from wetside.stages.negative.scanner.light import UNTOLD, light_agrees, light_leans, light_untold
 from wetside.stages.negative.scanner.noise import noise_blocks
 from wetside.stages.negative.scanner.turned import Gradient, from_rebate, levelled
 from wetside.stages.negative.scanner.working import Working, light_of
@@ -54,13 +54,13 @@ class Shared:
     cast: CastField
     every: int
     stack: Stack
-    bare: list[RGB] = field(default_factory=list)
+    bare: list[Mapping[str, RGB]] = field(default_factory=list)
     sides: list[DensityFrame] = field(default_factory=list)
 
     def add(self, dense: DensityFrame, light: Gradient | None) -> None:
         """Take what one frame tells of the cast, the light and the base."""
         self.cast.add(levelled(dense, light) if light else dense)
-        self.bare.extend(dense.bare.values())
+        self.bare.append(dense.bare)
         if light and len(self.sides) < MOST_FOR_FALL:
             self.sides.append(dense)
 
@@ -170,7 +170,10 @@ def _frame_reading(
 
 
 def _light_said(shared: Shared, film: FilmOfRoll, light_known: bool) -> tuple[Finding, ...]:
-    return light_agrees(shared.bare, film.base.density if film.base else None) if light_known else ()
+    if not light_known:
+        return ()
+    holes = [light for sides in shared.bare for light in sides.values()]
+    return light_agrees(holes, film.base.density if film.base else None) + light_leans(shared.bare)
 
 
 def _density_kind(rung: int, light_known: bool) -> DensityKind:

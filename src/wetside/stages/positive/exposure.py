@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from wetside.figures.finding import Finding
+from wetside.figures.finding import CannotSay, Finding
 from wetside.stages.positive.fit import GRADIENTS, STOP, ToneFit, log_exposure
 from wetside.stages.positive.neutral import THIN, neutral_offsets
 
@@ -28,6 +28,16 @@ def exposure_words(pieces: Sequence[np.ndarray], files: Sequence[str], tone: Ton
     if tone is not None and not tone.assumed:
         found += _flat(np.array(tone.gradients))
     return found
+
+
+def age_untold(tone: ToneFit | None) -> CannotSay | None:
+    """Why a door that takes its slopes as given cannot tell aged stock from fresh; None for one that learned them."""
+    if tone is not None and not tone.assumed:
+        return None
+    return CannotSay(
+        "whether the stock has aged: this door takes the contrast as given, so curves flatter than a fresh stock's stay flat in the picture",
+        "a grey scale on the same stock, and the own door",
+    )
 
 
 def base_words(base: np.ndarray, known: bool, by_gate: bool) -> list[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -11,6 +11,10 @@ from wetside.figures.finding import Finding
 
 #: How far bare light may read from 0 D. Flare into a perforation moves it by 0.01–0.02 D (common practice).
 AGREES = 0.03
+#: Frames that show bare light above and below, at the least, before its lean is said.
+LEANING = 3
+#: How far it may read apart: as much as flare into perforations moves it (common practice).
+LEANS = 0.02
 #: One standard deviation [D] of a light's fall-off between rebate and picture that nothing shows: 7 % (common practice).
 UNTOLD = 0.03
 
@@ -38,6 +42,29 @@ def light_agrees(bare: Sequence[RGB], base: RGB | None = None) -> tuple[Finding,
             "light-differs", "warning", "open gate", say, "0.00 D through a perforation",
             " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", level)) + " D",
             "scan the open gate again with the film's light and exposure, or give --exposure-ratio",
+        ),
+    )  # fmt: skip
+
+
+def light_leans(sides: Sequence[Mapping[str, RGB]]) -> tuple[Finding, ...]:
+    """One finding when bare light above and below the pictures [D against the open gate, a frame] is not alike.
+
+    Frames count that show both; under three of them nothing is said.
+    """
+    apart = np.array(
+        [np.subtract(one["top"], one["bottom"]) for one in sides if {"top", "bottom"} <= set(one)]
+    )
+    if len(apart) < LEANING:
+        return ()
+    lean = np.median(apart, axis=0)
+    if np.abs(lean).max() <= LEANS:
+        return ()
+    return (
+        Finding(
+            "light-leans", "warning", "open gate",
+            "the open gate's light falls off another way than the film's: through the perforations above and below the pictures it is not the same share of it, so densities drift across the film by as much, and a cast of that size is the light's",
+            f"within {LEANS} D of one another", "above less below " + " ".join(f"{c} {v:+.2f}" for c, v in zip("rgb", lean)) + " D",
+            "scan the open gate again with the light and the holder as they were for the film; or leave it out, and the rebate tells the light",
         ),
     )  # fmt: skip
 
