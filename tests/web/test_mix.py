@@ -17,9 +17,12 @@ def test_a_sheet_is_made_bottles_are_written_down_and_labelled(site: str, chromi
     page.select_option("select[name=tank]", "two-reel tank")
     page.select_option("select[name=gauge1]", "135")
     page.fill("input[name=tank_c]", "21,5")
+    page.fill("input[name=hot_c]", "55")
+    page.fill("input[name=cold_c]", "12")
     page.click("text=Make the sheet")
     said = page.inner_text("main")
     assert "presoak at" in said and "350 mL" in said and "H317" in said
+    assert page.pdf(format="A4").count(b"/Type /Page\n") <= 4  # sections run on: no page of one heading
     page.fill("input[name='name developer']", "developer of May")
     page.fill("input[name='name fixer']", "fixer of May")
     page.click("text=Write them down")
