@@ -21,6 +21,7 @@ NEAR = 0.035
 #: So near [D] over 6 × 6 pixels a picture lies in the middle of such a patch, and so many pixels round it are looked at.
 ALMOST, AROUND = 0.05, 12
 STEP = 0.12
+NO_STEP = 0.12  # share of what lies round it that may be less than a step denser
 MOST = 0.04
 LEAST = 200  # [px] under which dark windows and pupils look like it; smaller ones are left to the net
 #: How well [D] the base is known at a place between those where it was read, and one in how many pixels of a scan is its own.
@@ -46,29 +47,31 @@ def _solid(density: np.ndarray, base: np.ndarray, half: np.ndarray) -> np.ndarra
     """Where a picture (h, w, 3) [D] has the base's density in every layer over 5 × 5 pixels, its rim left out: (h, w) uint8."""
     height, width = density.shape[:2]
     thin = np.zeros((height, width), np.uint8)
-    part = _where_thin(half, base).clipped_to(width, height)
-    if part.w * part.h == 0:
+    for box in _where_thin(half, base):
+        part = box.clipped_to(width, height).slices
+        even = cv2.GaussianBlur(density[part], (0, 0), 1.2)
+        own = cv2.inRange(even, tuple(base - NEAR), tuple(base + NEAR))
+        np.bitwise_or(thin[part], own, out=thin[part])
+    if not thin.any():
         return thin
-    even = cv2.GaussianBlur(density[part.slices], (0, 0), 1.2)
-    thin[part.slices] = cv2.inRange(even, tuple(base - NEAR), tuple(base + NEAR))
     rim = max(3, min(width, height) // 80)
     thin[:rim] = thin[-rim:] = 0
     thin[:, :rim] = thin[:, -rim:] = 0
     return cv2.morphologyEx(thin, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8))
 
 
-def _where_thin(half: np.ndarray, base: np.ndarray) -> Rectangle:
-    """The part of a picture outside of which no place is of the base's density, from its half size and generously; empty where none is."""
+def _where_thin(half: np.ndarray, base: np.ndarray) -> list[Rectangle]:
+    """Parts of a picture outside of which no place is of the base's density, from its half size and generously; they may share pixels."""
     even = cv2.blur(half, (3, 3))
     near = cv2.inRange(even, tuple(base - ALMOST), tuple(base + ALMOST))
     if cv2.countNonZero(near) < LEAST // 8:
-        return Rectangle(0, 0, 0, 0)
+        return []
     _, stats = areas_of(near)
-    left, top, w, h, _ = stats[1:][stats[1:, cv2.CC_STAT_AREA] >= LEAST // 8].T
-    if len(left) == 0:
-        return Rectangle(0, 0, 0, 0)
-    x, y, right, bottom = (2 * int(v) for v in (left.min(), top.min(), (left + w).max(), (top + h).max()))
-    return Rectangle(x - AROUND, y - AROUND, right - x + 2 * AROUND, bottom - y + 2 * AROUND)
+    large = stats[1:][stats[1:, cv2.CC_STAT_AREA] >= LEAST // 8]
+    return [
+        Rectangle(2 * x - AROUND, 2 * y - AROUND, 2 * (w + AROUND), 2 * (h + AROUND))
+        for x, y, w, h, _ in large.tolist()
+    ]
 
 
 def _mark(
@@ -86,11 +89,11 @@ def _mark(
     own = (labels[box.slices] == index).astype(np.uint8)
     near = cv2.dilate(own, np.ones((5, 5), np.uint8))
     ring = (cv2.dilate(own, np.ones((13, 13), np.uint8)) - near).astype(bool)
-    above = frame.density[window.slices][box.slices] - np.array(frame.base, np.float32)
-    around = above[ring]
-    if len(around) < 20 or (np.percentile(around.mean(axis=1), 12) < STEP):
+    density, base = frame.density[window.slices][box.slices], np.array(frame.base, np.float32)
+    around = density[ring] - base
+    if len(around) < 20 or np.count_nonzero(around.sum(axis=1) < 3 * STEP) > NO_STEP * len(around):
         return None
-    inside = above[own.astype(bool)]
+    inside = density[own.astype(bool)] - base
     if _exposed(inside, _tilt(frame, (y + h / 2) / window.h)):
         return None
     delta = np.median(inside, axis=0) - np.median(around, axis=0)

@@ -10,6 +10,7 @@ candidates at one place the best stands. What unexposed film shows is found apar
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -37,6 +38,8 @@ ALIKE = 0.95  # an area that fills this share of the one at the height below is 
 FAINT = -1.0
 #: The surest place of an area lies so far over the height of its cut at the least.
 SURER = 0.5
+#: How far from an area its surroundings reach: three pixels.
+CLOSE_BY = np.ones((7, 7), np.uint8)
 #: Worth from which a candidate counts as a mark; set on photographs that neither fit nor study uses (docs/marks.md).
 TAKEN = 0.85
 #: The same for others of a frame that holds a mark.
@@ -181,27 +184,29 @@ def _measured(
         return None
     own = chance.added(box)[area]
     taken = middles(own)
-    answered = strongest = float(np.abs(taken).max())
+    answered = float(np.abs(taken).max())
     outline, solid = outline_of(area)
     step = step_at(half[box.slices], outline, area, taken)
     if np.abs(step.delta).max() < SMALLEST:
         return None
-    if (
-        strongest < 0.5 * SMALLEST
-    ):  # too wide a mark for the net to say what was added inside it: its edge says it
+    if answered < 0.5 * SMALLEST:
+        # Too wide a mark for the net to say what was added inside it: its edge says it.
         taken = step.delta
-        strongest = float(np.abs(taken).max())
         step = step_at(half[box.slices], outline, area, taken)
-    near = cv2.dilate(area.astype(np.uint8), np.ones((7, 7), np.uint8)).astype(bool) & ~area
+    near = cv2.dilate(area.view(np.uint8), CLOSE_BY) > area.view(np.uint8)
     around = np.sort(odds[near]) if near.any() else inside[:1]
+    layers, log = sorted(taken.tolist()), math.log
+    strongest = max(-layers[0], layers[2])
+    least, middle = min(abs(layer) for layer in layers), abs(layers[1])
     cut = x == 0 or y == 0 or x + w == width or y + h == height
-    texture = _texture(half[box.slices])
+    texture = _texture(half[box.slices]) + 1e-3
+    uneven = sum(scattered(layer) for layer in own.T) / 3
     evidence = np.array([
-        inside.mean(), high, around.mean(), around[int(0.9 * (len(around) - 1))],
-        np.log(count), np.log(strongest), np.abs(taken).min() / strongest, np.abs(np.median(taken)) / strongest, solid,
-        np.log(max(w, h) / min(w, h)), np.log(count / (w * h)), level, float(cut), *step.evidence,
-        np.log(np.mean([scattered(layer) for layer in own.T]) / strongest + 0.02), busy, np.log(texture + 1e-3),
-        np.log(strongest / (texture + 1e-3)), np.log((answered + 0.004) / (strongest + 0.004)),
+        inside.sum() / count, high, around.sum() / len(around), around[int(0.9 * (len(around) - 1))],
+        log(count), log(strongest), least / strongest, middle / strongest, solid,
+        log(max(w, h) / min(w, h)), log(count / (w * h)), level, float(cut), *step.evidence,
+        log(uneven / strongest + 0.02), busy, log(texture),
+        log(strongest / texture), log((answered + 0.004) / (strongest + 0.004)),
     ], np.float32)  # fmt: skip
     return Candidate(box, area, step, evidence, level)
 

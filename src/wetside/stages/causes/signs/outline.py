@@ -28,10 +28,10 @@ class Step:
 
 def outline_of(area: np.ndarray) -> tuple[np.ndarray, float]:
     """Outline (n, 2) of the largest part of a mask as x, y, and its solidity: area over that of its convex hull."""
-    outlines, _ = cv2.findContours(area.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outlines, _ = cv2.findContours(area.view(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     outline = max(outlines, key=len)[:, 0, :].astype(np.float32)
     hull = cv2.contourArea(cv2.convexHull(outline))
-    return outline, float(min(1.0, (float(area.sum()) + 1) / (hull + len(outline) / 2 + 1)))
+    return outline, min(1.0, (np.count_nonzero(area) + 1) / (hull + len(outline) / 2 + 1))
 
 
 def step_at(patch: np.ndarray, outline: np.ndarray, area: np.ndarray, taken: np.ndarray) -> Step:
@@ -113,21 +113,27 @@ def _sampled(patch: np.ndarray, outline: np.ndarray, area: np.ndarray) -> np.nda
     """Densities (3, n, 3) inside, 1.5 px and 3.5 px outside the outline, along its normals; None with under 6 such points."""
     mask = area.view(np.uint8)
     within = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
-    deepest = float(within.max())
-    smooth = cv2.GaussianBlur(within - cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3), (0, 0), 1.2)
-    gx, gy = cv2.Sobel(smooth, cv2.CV_32F, 1, 0), cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
+    deepest = cv2.minMaxLoc(within)[1]
+    depth = cv2.GaussianBlur(within - cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3), (0, 0), 1.2)
     points = outline[:: max(1, len(outline) // 48)]
-    x, y = points.T.astype(int)
-    normal = np.stack([gx[y, x], gy[y, x]], axis=1)
-    normal /= np.sqrt(normal[:, :1] ** 2 + normal[:, 1:] ** 2) + 1e-6
+    normal = _normals(depth, points)
     depths = np.array([min(2.0, max(0.5, 0.6 * deepest)), -1.5, -3.5], np.float32)
     samples = points + normal * depths[:, None, None]
     height, width = patch.shape[:2]
-    (left, right), (top, bottom) = (
-        (v.min(axis=0), v.max(axis=0)) for v in (samples[..., 0], samples[..., 1])
-    )
-    inside = (left >= 0) & (right <= width - 1) & (top >= 0) & (bottom <= height - 1)
+    x, y = samples[..., 0], samples[..., 1]
+    inside = ((x >= 0) & (x <= width - 1) & (y >= 0) & (y <= height - 1)).all(axis=0)
     if np.count_nonzero(inside) < 6:
         return None
     kept = samples[:, inside]
     return cv2.remap(patch, kept[..., 0], kept[..., 1], cv2.INTER_LINEAR)
+
+
+def _normals(depth: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """Directions (n, 2), of length one, in which the depth (h, w) in a mark grows, at points (n, 2) of its outline."""
+    at = points[:, 1].astype(int) * depth.shape[1] + points[:, 0].astype(int)
+    normal = np.empty_like(points)
+    for axis in range(2):
+        slope = cv2.Sobel(depth, cv2.CV_32F, 1 - axis, axis)
+        slope.ravel().take(at, out=normal[:, axis], mode="clip")
+    normal /= np.sqrt(normal[:, :1] ** 2 + normal[:, 1:] ** 2) + 1e-6
+    return normal

@@ -192,23 +192,31 @@ def _without_rims(
 ) -> tuple[np.ndarray, np.ndarray]:
     """`away` less what goes by the distance from picture, holes and holder, and its scatter (h, w) [D] there."""
     flat = away.reshape(-1, 3)
-    scatter = np.full(film.shape, _scattered(flat[np.flatnonzero(film)[::23]]), np.float32)
+    scatter = np.full(film.size, _scattered(flat[np.flatnonzero(film)[::23]]), np.float32)
     for rim in rims:
         if not rim.any():
             continue
         far = cv2.distanceTransform((~rim).view(np.uint8), cv2.DIST_L2, 3)
         near = np.flatnonzero(film & (far < REACH))
         at = far.ravel()[near].astype(np.uint8)
-        order = np.argsort(at, kind="stable")
-        for places in np.split(near[order], np.cumsum(np.bincount(at, minlength=REACH))[:-1]):
-            if len(places) == 0:
-                continue
-            own = pixels_at(flat, places)
-            own -= medians(own[:: 1 + len(own) // TOLD])
-            at_rim = _scattered(own[:: 1 + len(own) // TOLD]) if len(own) > FEWEST / 8 else np.inf
-            flat[places] = own
-            scatter.ravel()[places] = np.maximum(scatter.ravel()[places], at_rim)
-    return away, scatter
+        places, counts = near[np.argsort(at, kind="stable")], np.bincount(at, minlength=REACH)
+        values = pixels_at(flat, places)
+        there = _rings_levelled(values, counts)
+        flat[places] = values
+        scatter[places] = np.maximum(scatter[places], np.repeat(there, counts))
+    return away, scatter.reshape(film.shape)
+
+
+def _rings_levelled(values: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """Takes off the middle of each ring's own values, which stand one ring after another (n, 3) [D]; the scatter (rings,) of each."""
+    found = np.zeros(len(counts), np.float32)
+    for ring, (first, count) in enumerate(zip(np.cumsum(counts) - counts, counts)):
+        if count:
+            own = values[first : first + count]
+            told = own[:: 1 + count // TOLD]  # a view: the middle taken off `own` is off it too
+            own -= medians(told)
+            found[ring] = _scattered(told) if count > FEWEST / 8 else np.inf
+    return found
 
 
 def _scattered(away: np.ndarray) -> float:
