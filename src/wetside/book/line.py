@@ -7,6 +7,7 @@ Two clocks: `happened_at` and `noted_at`, seconds since 1970 UTC.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 THING_KINDS = (
@@ -27,12 +28,17 @@ class Thing(NamedTuple):
     @classmethod
     def parse(cls, text: str) -> Thing:
         """From "kind:name"; ValueError when the kind is unknown or the name empty."""
-        kind, colon, name = text.partition(":")
-        if not colon or kind not in THING_KINDS or not name.strip():
-            raise ValueError(
-                f"a thing is written kind:name, kind one of {', '.join(THING_KINDS)}; found {text!r}"
-            )
-        return cls(kind, name)
+        return _parsed(text)
+
+
+@lru_cache(maxsize=16384)
+def _parsed(text: str) -> Thing:
+    kind, colon, name = text.partition(":")
+    if not colon or kind not in THING_KINDS or not name.strip():
+        raise ValueError(
+            f"a thing is written kind:name, kind one of {', '.join(THING_KINDS)}; found {text!r}"
+        )
+    return Thing(kind, name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,13 @@ HEADER = "wetside book 1"
 ID = re.compile(r"[A-Za-z0-9._-]{1,64}\Z")
 
 
+def _no_constant(name: str) -> object:
+    raise ValueError(f"{name} is not a number of this book")
+
+
+DECODER = json.JSONDecoder(parse_constant=_no_constant)
+
+
 class Malformed(ValueError):
     """A text line that is not a line of the book. The message says what was expected and what was found."""
 
@@ -39,7 +46,7 @@ def written(line: Line) -> str:
 def read(text: str) -> Line:
     """A line of the book from its text; Malformed when it is not one."""
     try:
-        parts = json.loads(text, parse_constant=_no_constant)
+        parts = DECODER.decode(text)
     except (ValueError, RecursionError) as slip:
         raise Malformed(f"expected a JSON array, found {text[:40]!r} ({slip})") from None
     if not isinstance(parts, list) or len(parts) != 7:
@@ -58,10 +65,6 @@ def read(text: str) -> Line:
     except ValueError as slip:
         raise Malformed(str(slip)) from None
     return Line(name, kind, version, _time(happened), _time(noted), things, body)
-
-
-def _no_constant(name: str) -> object:
-    raise ValueError(f"{name} is not a number of this book")
 
 
 def _time(value: object) -> float:

@@ -274,6 +274,7 @@ def _by_hand(lines: list[Line], run: Line) -> Deeds:
 def _of_baths(lines: list[Line], run: Line) -> Deeds:
     """What the bottles of a run tell: a stop bath or none, the film each had seen, the developer's age."""
     baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
+    lines = [one for one in lines if one.kind in ("bath", "run", "roll")]
     told: Deeds = {}
     if baths:  # a run of which no bath is noted says nothing of its stop
         told["stop_bath_used"] = bool(baths.get("stop")), run.id

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -201,6 +202,7 @@ def halves(pairs: Sequence[tuple[float, float]]) -> tuple[str | None, str]:
     return "halves alike", f"{say}; {MATTERS} D would have shown in {power:.0%} of rolls"
 
 
+@lru_cache
 def power_in_words(pairs: int = 8, spread: float = 0.03) -> str:
     """What a split roll of so many pairs can show, for its plan; `spread` of one pair's difference [D]."""
     least = smallest_shown(spread, pairs)
