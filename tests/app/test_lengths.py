@@ -22,7 +22,7 @@ from wetside.figures.reading import Geometry
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.negative.found.advance import Lying, with_advance
 from wetside.stages.negative.found.geometry import pitch_over_lengths
-from wetside.stages.negative.found.length import _dips
+from wetside.stages.negative.found.length import _dips, _runs
 from wetside.store.scans.load import load
 
 BASE = np.array([0.2, 0.52, 0.75])
@@ -86,6 +86,19 @@ def test_a_valley_in_the_middle_of_a_picture_is_no_gap_between_two() -> None:
         share[:20] = share[-20:] = 0
     assert _dips(valley, 20, 880, 430.0) == []
     assert _dips(gap, 20, 880, 430.0) == [449]
+
+
+@pytest.mark.independent(
+    how="a pole behind the subject, and a gap of a pixel, drawn in the middle of 36 × 24"
+)
+@pytest.mark.parametrize(("left", "runs"), [(0.29, [(10, 444)]), (0.06, [(10, 227), (228, 444)])])
+def test_what_may_be_one_picture_is_parted_by_a_deep_dip_alone(
+    left: float, runs: list[tuple[int, int]]
+) -> None:
+    share = np.full(454, 0.77)
+    share[:10] = share[444:] = 0
+    share[225:230] = 0.6, 0.4, left, 0.44, 0.62
+    assert _runs(share, 217.0, 290) == runs
 
 
 @PLANTED

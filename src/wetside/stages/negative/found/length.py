@@ -32,6 +32,9 @@ PROPORTIONS = {
 }  # fmt: skip
 #: A gap that does not part its pictures clearly is at most so many pixels wide on either side of its middle.
 NOTCH = 3
+#: Most share of the height, against the stretch's own, that is picture in a dip between pictures; and where the stretch could as well
+#: be one picture of another gauge with a valley in its middle.
+DIP, DEEP_DIP = 0.4, 0.15
 #: How far a picture's length may be off its proportion: holders cover some of it.
 LOOSE = 0.06
 MOST_FRAMES = 12
@@ -114,7 +117,7 @@ def comb_of_one(density: np.ndarray, like: Comb) -> Comb | None:
         if found is None:
             continue
         rows, share = found
-        runs = _runs(share, length)
+        runs = _runs(share, length, rows[1] - rows[0])
         sure = _sure(runs, length)
         if len(sure) == 1 and sum(b - a for a, b in runs) < 1.1 * (sure[0][1] - sure[0][0]):
             comb = Comb(tuple(sure), ("gaps",), rows, angle, 0.0)
@@ -224,7 +227,7 @@ def _of_proportion(
     share: np.ndarray, height: int, proportion: float, least: float, most: float, lying: np.ndarray
 ) -> tuple[Spans, tuple[str, ...], float] | None:
     """Pictures of one proportion along a profile, those that show no edge filled in; None where two do not agree."""
-    sure = _sure(_runs(share, proportion * height), proportion * height)
+    sure = _sure(_runs(share, proportion * height, height), proportion * height)
     if len(sure) < 2:
         return None
     length = float(np.median([b - a for a, b in sure]))
@@ -238,7 +241,7 @@ def _of_proportion(
         return None
     picture = np.concatenate([share[int(a) + 2 : int(b) - 2] for a, b in sure])
     spread = float(np.std([b - a for a, b in sure])) / length
-    left = _left_over(_runs(share, length), spans, length)
+    left = _left_over(_runs(share, length, height), spans, length)
     score = (
         len(sure) * (length / len(share)) * float((picture > 0.06).mean())
         - 8 * spread
@@ -248,29 +251,35 @@ def _of_proportion(
     return (spans, by, score) if left < 0.34 and spread < 0.03 else None
 
 
-def _runs(share: np.ndarray, length: float) -> list[tuple[int, int]]:
+def _runs(share: np.ndarray, length: float, height: int) -> list[tuple[int, int]]:
     """Stretches that are not gap: columns where more than a trace of the height is picture. A stretch as long as some
-    pictures is parted at its dips, since a cine frame's gap is a few pixels."""
+    pictures is parted at its dips, since a cine frame's gap is a few pixels; one that some gauge's picture fills, at deep ones."""
     on = np.r_[False, share > 0.05, False]
     edges = np.flatnonzero(np.diff(on.astype(np.int8)))
     runs = list[tuple[int, int]]()
     for a, b in zip(edges[::2].tolist(), edges[1::2].tolist()):
-        cuts = [a, *_dips(share, a, b, length), b]
+        cuts = [a, *_dips(share, a, b, length, _is_one((b - a) / height)), b]
         runs += [(p + (p != a), q) for p, q in pairwise(cuts)]
     return runs
 
 
-def _dips(share: np.ndarray, a: int, b: int, length: float) -> list[int]:
+def _is_one(proportion: float) -> bool:
+    """Whether a stretch of such a length over its height may be one picture."""
+    return any(abs(proportion / own - 1) < LOOSE for own, _, _ in PROPORTIONS.values())
+
+
+def _dips(share: np.ndarray, a: int, b: int, length: float, may_be_one: bool = False) -> list[int]:
     """Columns that part a stretch into pictures of this length; none where one of them shows no dip."""
     count = round((b - a) / length)
     if not 2 <= count <= MOST_FRAMES or abs((b - a) / count / length - 1) > LOOSE:
         return []
     reach = max(2, round(0.03 * length))
+    deepest = DEEP_DIP if may_be_one else DIP
     cuts = []
     for k in range(1, count):
         near = round(a + k * (b - a) / count) - reach
         at = near + int(np.argmin(share[near : near + 2 * reach + 1]))
-        if share[at] > 0.4 * float(np.median(share[a:b])) or not _notched(share, at):
+        if share[at] > deepest * float(np.median(share[a:b])) or not _notched(share, at):
             return []
         cuts.append(at)
     return cuts
