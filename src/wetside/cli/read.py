@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from wetside.app.reading.read import ReadOptions
     from wetside.figures.finding import Finding
     from wetside.figures.reading import RollReading
+    from wetside.stages.causes.signs.repeats import ReelHint
 
 GAUGE_NAMES = ("16still", "16cine", "110", "135")
 
@@ -164,7 +165,7 @@ def patch_at(text: str) -> tuple[str, tuple[int, int, int, int]]:
     return file, (x, y, w, h)
 
 
-def reel_of(args: argparse.Namespace):
+def reel_of(args: argparse.Namespace) -> ReelHint | None:
     """The reel, when both its figures were given; Unusable when only one was."""
     from wetside.stages.causes.signs.repeats import ReelHint
 

@@ -190,20 +190,15 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     """What the book says of a run or a roll."""
     run = run_of(runs, name)
     rolls = rolls_of(runs, name)
-    measured: list[dict[str, Any]] = [
-        one.body["result"] for one in lines if one.kind == "measured" and one.body.get("roll") in rolls
-    ]  # type: ignore[misc]
-    departures = next(
-        (
-            one.body["result"]
-            for one in reversed(lines)
-            if one.kind == "measured"
-            and one.body.get("roll") in rolls
-            and one.body.get("what") == "departures"
-        ),
-        {},
-    ) or departures_of_run(lines, str(run.body["run"]) if run else "")
-    read = next((one for one in reversed(measured) if one.get("schema") == "wetside.read/1"), {})
+    of_rolls = [one.body for one in lines if one.kind == "measured" and one.body.get("roll") in rolls]
+    measured: list[tuple[object, dict[str, Any]]] = [(b.get("what"), _mapping(b["result"])) for b in of_rolls]
+    departures: dict[str, Any] = next(
+        (found for what, found in reversed(measured) if what == "departures"), {}
+    )
+    departures = departures or departures_of_run(lines, str(run.body["run"]) if run else "")
+    read: dict[str, Any] = next(
+        (found for _, found in reversed(measured) if found.get("schema") == "wetside.read/1"), {}
+    )
     read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
     marks = marks_of(read.get("frames", ()))
     of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
@@ -260,7 +255,7 @@ def _by_hand(lines: list[Line], run: Line) -> Deeds:
     for line in lines:
         if line.kind != "run event" or line.body.get("run") != run.body["run"]:
             continue
-        fields: dict[str, Any] = line.body.get("fields", {})  # type: ignore[assignment]
+        fields = _mapping(line.body.get("fields"))
         event, key = line.body.get("event"), DEVIATIONS.get(str(fields.get("what", "")))
         if event == "deviation" and key:
             told[key] = True, line.id
@@ -273,7 +268,7 @@ def _by_hand(lines: list[Line], run: Line) -> Deeds:
 
 def _of_baths(lines: list[Line], run: Line) -> Deeds:
     """What the bottles of a run tell: a stop bath or none, the film each had seen, the developer's age."""
-    baths: dict[str, Any] = run.body.get("baths", {})  # type: ignore[assignment]
+    baths = _mapping(run.body.get("baths"))
     lines = [one for one in lines if one.kind in ("bath", "run", "roll")]
     told: Deeds = {}
     if baths:  # a run of which no bath is noted says nothing of its stop
@@ -293,6 +288,11 @@ def _mixed(lines: list[Line], bath: object) -> Line | None:
     return next((one for one in lines if one.kind == "bath" and one.body.get("bath") == bath), None)
 
 
+def _mapping(value: object) -> dict[str, Any]:
+    """A body's field that is a mapping; empty where it is none."""
+    return value if isinstance(value, dict) else {}
+
+
 def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
     mixed = _mixed(lines, bath)
     if mixed is None or not float(mixed.body["volume_ml"]) > 0:  # type: ignore[arg-type]
@@ -302,8 +302,8 @@ def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
         for one in lines
         if one.kind == "run"
         and one.happened_at < run.happened_at
-        and bath in dict(one.body.get("baths", {})).values()
-    ]  # type: ignore[call-overload]
+        and bath in _mapping(one.body.get("baths")).values()
+    ]
     names = [str(entry.get("roll")) for one in before for entry in _entries(one)]
     wanted = set(names)
     sizes = {
@@ -332,7 +332,7 @@ def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, An
             for t in one.touches
             if t.kind not in ("roll",)
         ]
-        baths = dict(run.body.get("baths", {})) if run else {}  # type: ignore[call-overload]
+        baths = _mapping(run.body.get("baths")) if run else {}
         roles = {f"bath:{bath}": role for role, bath in baths.items()}
         found.append({"id": roll, "bad": answer == "bad", "things": sorted(set(things)), "roles": roles})
     return found
