@@ -48,6 +48,7 @@ def test_a_roll_is_printed_anew_when_the_way_is_another_and_only_then(
     assert printed() == (0, "the colour library")
     by_library = pictures(tmp_path)
     monkeypatch.setattr(printing, "LONG", 0)
+    monkeypatch.setattr(printing, "FINE", 0)
     kept, way = printed()
     assert kept == 0 and "written for the machine" in way
     assert 0 < np.abs(pictures(tmp_path) - by_library).max() <= 1
@@ -64,6 +65,7 @@ def test_a_worker_without_the_extra_says_so(
         raise ImportError
 
     monkeypatch.setattr(printing, "LONG", 0)
+    monkeypatch.setattr(printing, "FINE", 0)
     monkeypatch.setattr(printing, "machine_writes", lambda: True)
     monkeypatch.setattr(path, "LatticePass", missing)
     frames._LAST.clear()

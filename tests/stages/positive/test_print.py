@@ -80,6 +80,7 @@ def test_the_bare_library_reproduces_the_picture_within_a_code(
     if written:
         pytest.importorskip("llvmlite")
         monkeypatch.setattr("wetside.app.printing.positive.LONG", 0)
+        monkeypatch.setattr("wetside.app.printing.positive.FINE", 0)
     trims = {"c3.tif": (0.05, -0.02, 0.1)}
     positive(roll, PositiveOptions(tmp_path / "out", door=door, negative="tiff", trims=trims))
     out = tmp_path / "out"

@@ -50,6 +50,8 @@ ALLOWED = {"tiff": ("sRGB",), "jpeg": ("sRGB",), "exr": ("ACES2065-1", "ACEScg")
 FILM = "positive.mp4"
 #: Bytes of scans from which code written for the machine earns its start: some 0.2 s, and 0.01 s a megapixel (6 MB) saved.
 LONG = 300_000_000
+#: Bytes of a scan, in the mean, under which what is saved is lost in a frame's other work, and the library's 70 MB are too many.
+FINE = 3_000_000
 NAME = re.compile(r"[A-Za-z0-9_-]{1,60}")
 Crew = Callable[[Path, str, Sequence[Path]], Generator[dict[str, Any]]]
 
@@ -257,8 +259,8 @@ def _with_trims(
 
 def _written(recipe: Recipe, files: FolderListing, options: PositiveOptions) -> bool:
     """Whether the roll's tables are gone through by code written for the machine: where it is long enough, and all can."""
-    sizes = (path.stat().st_size for path in {whole(frame) for frame in files.frames} if path.is_file())
-    if sum(sizes) < LONG or lattice_of(recipe.group()) is None:
+    sizes = [path.stat().st_size for path in {whole(frame) for frame in files.frames} if path.is_file()]
+    if sum(sizes) < max(LONG, FINE * len(sizes)) or lattice_of(recipe.group()) is None:
         return False
     return options.crew.writes() if isinstance(options.crew, Cluster) else machine_writes()
 
