@@ -22,7 +22,8 @@ from benchmarks.photographs import split
 from benchmarks.planted import negative_of, planted
 from wetside.figures.place import Rectangle
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.signs.marks import Candidate, apart, candidates, place_of
+from wetside.stages.causes.signs.candidates import Candidate, apart, candidates
+from wetside.stages.causes.signs.marks import place_of
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,7 @@ class Frames:
 
     @property
     def evidence(self) -> np.ndarray:
-        return np.array([one.candidate.evidence for one in self.judged], float)
+        return np.array([one.candidate.signs for one in self.judged], float)
 
     @property
     def true(self) -> np.ndarray:

@@ -19,8 +19,9 @@ from benchmarks.photographs import split
 from benchmarks.planted import Truth, negative_of, planted
 from wetside.figures.place import Rectangle
 from wetside.laws.image.layers import half_size
-from wetside.stages.causes.signs.chance import chance_of_marks, worth
-from wetside.stages.causes.signs.marks import candidates_in, marks_among, place_of
+from wetside.stages.causes.signs.candidates import candidates_in, worth
+from wetside.stages.causes.signs.chance import chance_of_marks
+from wetside.stages.causes.signs.marks import marks_among, place_of
 
 STAGES = ("net over −3", "a candidate", "worth over 0.5", "answered")
 
@@ -45,7 +46,7 @@ def stages_of_frame(scene: np.ndarray, rng: np.random.Generator) -> list[tuple[t
     frame = frame_of(density, base, scale)
     window = Rectangle(0, 0, density.shape[1], density.shape[0])
     boxes = [place_of(one, frame, window) for one in measured]
-    values = worth(np.array([one.evidence for one in measured])) if measured else np.zeros(0)
+    values = worth(measured)
     answers = [place_of(one, frame, window) for one, _ in marks_among(measured)]
     rows = []
     for truth in truths:

@@ -16,9 +16,10 @@ from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs import net
 from wetside.stages.causes.signs.bare import bare_patches
-from wetside.stages.causes.signs.chance import chance_of_marks, in_cells, layers_apart, net_input, worth
-from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, Candidate, marks_among, marks_in_frame
-from wetside.stages.causes.signs.outline import Step
+from wetside.stages.causes.signs.candidates import Candidate, Signs, worth
+from wetside.stages.causes.signs.chance import chance_of_marks, in_cells, layers_apart, net_input
+from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, marks_among, marks_in_frame
+from wetside.stages.causes.signs.outline import Agreement, Step
 
 HEIGHT, WIDTH = 480, 640
 
@@ -145,21 +146,25 @@ def test_the_net_answers_for_every_half_size_pixel() -> None:
         assert (chance.added(box) == chance.added()[box.slices]).all()
 
 
+def with_signs(signs: np.ndarray, x: int = 0) -> Candidate:
+    """A candidate of given signs, alone at its place."""
+    step = Step(np.zeros(3), np.zeros(3), "sharp", Agreement())
+    return Candidate(Rectangle(x, 0, 8, 8), np.ones((8, 8), bool), step, Signs(*signs.tolist()), 0.5)
+
+
 @pytest.mark.independent("a chance by its definition")
 def test_worth_is_a_chance() -> None:
-    values = worth(np.random.default_rng(0).normal(0, 5, (50, 25)))
+    drawn = np.random.default_rng(0).normal(0, 5, (50, len(Signs._fields)))
+    values = worth([with_signs(signs) for signs in drawn])
     assert values.shape == (50,) and (values >= 0).all() and (values <= 1).all()
 
 
 def candidate(value: float, x: int) -> Candidate:
     """A candidate of a given worth, alone at its place."""
-    zero, one = (float(np.log(p / (1 - p))) for p in (worth(np.zeros((1, 25)))[0], value))
-    weights = np.array([
-        np.log(p / (1 - p)) - zero for p in worth(np.eye(25, dtype=np.float32))
-    ])  # fmt: skip
-    evidence = (one - zero) * weights / (weights @ weights)
-    step = Step(np.zeros(3), np.zeros(3), "sharp", ())
-    return Candidate(Rectangle(x, 0, 8, 8), np.ones((8, 8), bool), step, evidence.astype(np.float32), 0.5)
+    nothing, *units = worth([with_signs(signs) for signs in np.vstack([np.zeros(25), np.eye(25)])])
+    zero, one = (float(np.log(p / (1 - p))) for p in (nothing, value))
+    weights = np.array([np.log(p / (1 - p)) - zero for p in units])
+    return with_signs((one - zero) * weights / (weights @ weights), x)
 
 
 @pytest.mark.independent("the rule by hand: a sure one, then its likely company")

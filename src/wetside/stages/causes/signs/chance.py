@@ -9,9 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
-from io import BytesIO
 
 import cv2
 import numpy as np
@@ -145,15 +142,3 @@ def _cofactor(shared: Shared, i: int, j: int) -> np.ndarray:
     found = shared[down[0], across[0]] * shared[down[1], across[1]]
     found -= shared[down[0], across[1]] * shared[down[1], across[0]]
     return found
-
-
-def worth(evidence: np.ndarray) -> np.ndarray:
-    """What candidates' evidence (n, k) is worth: the chance, 0 to 1, that each is a mark."""
-    judge = _judge()
-    return 1 / (1 + np.exp(-(evidence @ judge["weights"] + judge["constant"])))
-
-
-@cache
-def _judge() -> dict[str, np.ndarray]:
-    with np.load(BytesIO((files("wetside.stages.causes.signs") / "marks.npz").read_bytes())) as kept:
-        return dict(kept)
