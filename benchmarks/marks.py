@@ -22,9 +22,12 @@ from benchmarks.planted import (
 from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
-from wetside.stages.causes.signs.marks import marks_in_frame
+from wetside.stages.causes.signs.marks import searched
+from wetside.stages.causes.signs.perhaps import A_ROLL
 
 Row = tuple[str, str, str]
+#: Frames that make a roll where places to look at are counted.
+ROLL = 30
 
 
 def frame_of(density: np.ndarray, base: np.ndarray, px_per_mm: float) -> DensityFrame:
@@ -49,17 +52,19 @@ def study(
     reference: bool = False,
 ) -> dict[str, list[int]]:
     """Counts [found, all] of planted marks by group; "precision" holds [marks, answers]; "ms" the time a frame.
+    "places": [marks, places to look at] of rolls of 30 frames, "marks and places" [found or shown by one, all].
 
     With `reference`, "known shape" counts what a detector would find that knows each mark's shape, "visible" [found, all] of these.
     """
     rng = np.random.default_rng(seed)
     counts: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     seen: list[tuple[float, float, bool]] = []
-    for _ in range(frames):
+    places: list[tuple[int, float, set[int]]] = []
+    for number in range(frames):
         clean, base, scale = negative(rng, names)
         density, truths = plant(clean, scale, int(rng.integers(0, 7)), rng)
         started = time.process_time()
-        marks = marks_in_frame(frame_of(density, base, scale))
+        marks, perhaps = searched(frame_of(density, base, scale))
         counts["ms"][0] += round(1000 * (time.process_time() - started))
         counts["ms"][1] += 1
         right = [any(found(mark.box, truth.box) for truth in truths) for mark in marks]
@@ -68,6 +73,13 @@ def study(
         if not truths:
             counts["on clean frames"][0] += len(right)
             counts["on clean frames"][1] += 1
+        missed = {
+            i for i, truth in enumerate(truths) if not any(found(mark.box, truth.box) for mark in marks)
+        }
+        places += [
+            (number, one.chance or 0.0, {i for i in missed if found(one.box, truths[i].box)})
+            for one in perhaps
+        ]
         for truth in truths:
             hit = any(found(mark.box, truth.box) for mark in marks)
             size = np.abs(truth.delta).max()
@@ -79,12 +91,25 @@ def study(
                 counts[group][1] += 1
             if reference:
                 seen.append((*faced(clean, density, truth.box, truth.delta), hit))
+    counts["places"], shown = of_rolls(places)
+    counts["marks and places"] = [counts["recall"][0] + shown, counts["recall"][1]]
+    counts["places a frame"] = [counts["places"][1], frames]
     if seen:
         least = bound([strongest for _, strongest, _ in seen])
         visible = [hit for there, _, hit in seen if there > least]
         counts["known shape"] = [len(visible), len(seen)]
         counts["visible"] = [sum(visible), len(visible)]
     return counts
+
+
+def of_rolls(places: list[tuple[int, float, set[int]]]) -> tuple[list[int], int]:
+    """Of places (frame, worth, missed marks they show) the best twelve of every 30 frames: [marks, all], and marks shown."""
+    kept = list[tuple[int, float, set[int]]]()
+    for roll in {number // ROLL for number, _, _ in places}:
+        own = [one for one in places if one[0] // ROLL == roll]
+        kept += sorted(own, key=lambda one: -one[1])[:A_ROLL]
+    shown = {(number, truth) for number, _, truths in kept for truth in truths}
+    return [sum(bool(truths) for _, _, truths in kept), len(kept)], len(shown)
 
 
 def rows(frames: int = 200) -> list[Row]:
@@ -107,6 +132,7 @@ def rows(frames: int = 200) -> list[Row]:
     for name in order:
         hits, total = counts[name]
         table.append((f"marks: {name}", f"{hits / max(1, total):.2f} of {total}", goals.get(name, "")))
+    table += place_rows(counts, "marks")
     hits, total = counts["on clean frames"]
     table.append(("marks on a frame without any", f"{hits / max(1, total):.2f} of {total} frames", ""))
     table.append(("marks: CPU a frame", f"{counts['ms'][0] / counts['ms'][1]:.0f} ms", ""))
@@ -125,9 +151,24 @@ def rows(frames: int = 200) -> list[Row]:
         table.append(
             (f"another generator: {name}", f"{hits / max(1, total):.2f} of {total}", goals.get(name, ""))
         )
+    table += place_rows(other, "another generator")
     hits, total = other["on clean frames"]
     table.append(("another generator: on a frame without any", f"{hits / max(1, total):.2f} of {total}", ""))
     return table
+
+
+def place_rows(counts: dict[str, list[int]], of: str) -> list[Row]:
+    """What looking at the places adds, how many of them are marks, and how many there are."""
+    names = ("marks and places", "places", "places a frame")
+    said = (
+        "marks and places to look at: recall",
+        "places to look at that are marks",
+        "places to look at a frame",
+    )
+    return [
+        (f"{of}: {word}", f"{counts[name][0] / max(1, counts[name][1]):.2f} of {counts[name][1]}", "")
+        for name, word in zip(names, said)
+    ]
 
 
 if __name__ == "__main__":

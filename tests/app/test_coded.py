@@ -11,6 +11,7 @@ import pytest
 from wetside.app.reading.coded import all_coded, marks_of_file
 from wetside.app.reading.looked import looked_at
 from wetside.app.reading.read import read
+from wetside.stages.causes.signs.perhaps import Searched
 
 
 @pytest.mark.independent(how="the same folder read by one process")
@@ -36,4 +37,4 @@ def test_other_files_or_few_take_the_long_way_and_a_damaged_one_has_no_marks(tmp
     files = [tmp_path / f"f{i}.jpg" for i in range(6)]
     assert all_coded(files) and not all_coded(files[:3]) and not all_coded([*files, tmp_path / "x.tif"])
     files[0].write_bytes(b"no")
-    assert marks_of_file(files[0]) == ("f0.jpg", ())
+    assert marks_of_file(files[0]) == ("f0.jpg", Searched())

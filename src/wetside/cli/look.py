@@ -55,6 +55,8 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
         f"rung {found['rung']} of 5: {'; '.join(found['reasons'])}",
         f"{counted(found['frames'], 'frame')}, {counted(found['marks'], 'mark')}",
     ]
+    if places := [one for frame in found["frames"] for one in frame["perhaps"]]:
+        lines.append(_worth_a_look(places, found))
     lines.append(f"fault sits in: {verdict['where']}   curable: {verdict['curable']}\n    {verdict['say']}")
     lines += [f"? {q['text']}  [{' | '.join(q['choices'])}]  ({q['id']})" for q in found["questions"]]
     if found["questions"]:
@@ -65,6 +67,14 @@ def run(args: argparse.Namespace, progress: Progress) -> Outcome:
     lines += findings_lines(found["findings"])
     lines.append(_kept(args, given) if args.keep else OFFER.format(folder=args.folder))
     return Outcome(found, "\n".join(lines))
+
+
+def _worth_a_look(places: list[object], found: dict[str, Any]) -> str:
+    """How many places may be marks, and in which files."""
+    files = [frame["file"] for frame in found["frames"] if frame["perhaps"]]
+    some = ", ".join(files[:4]) + (f" and {len(files) - 4} more" if len(files) > 4 else "")
+    sheet = "dotted on the contact sheet" if found["contact_sheet"] else "--out DIR shows them dotted"
+    return f"{counted(places, 'place')} that may be marks, not counted: look at {some} ({sheet})"
 
 
 def _answers(args: argparse.Namespace) -> dict[str, Any]:

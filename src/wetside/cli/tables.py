@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from wetside.figures.channels import RGB
+    from wetside.figures.place import Rectangle
     from wetside.figures.reading import RollReading
 
 
@@ -49,7 +50,7 @@ def findings_lines(findings: Sequence[Mapping[str, object]]) -> list[str]:
 
 
 def frames_table(reading: RollReading) -> Sequence[str]:
-    """One line a frame, and one a mark below it."""
+    """One line a frame, and one a mark and a place to look at below it."""
     lines = []
     for frame in reading.frames:
         if not frame.in_full:
@@ -59,9 +60,15 @@ def frames_table(reading: RollReading) -> Sequence[str]:
         for mark in frame.marks:
             place = f"{mark.film_mm:.1f} mm" if mark.film_mm is not None else "place unknown"
             lines.append(f"    {mark.kind:<7}{place:>14}   {triple(mark.delta, True)}   {mark.edge}")
+        for one in frame.perhaps:
+            lines.append(f"    perhaps {_box(one.box)}   {triple(one.delta, True)}   look there")
     if others := sum(not frame.in_full for frame in reading.frames):
         lines.append(f"and {others} frames of which exposure and base were measured")
     return lines
+
+
+def _box(box: Rectangle) -> str:
+    return f"{box.w} × {box.h} at {box.x}, {box.y}"
 
 
 def with_spread(value: float | None) -> str:

@@ -94,6 +94,7 @@ class Flare:
 class FrameReading:
     """One frame: where its picture lies and which marks stand on it. `base` is what its own rebate shows [D].
 
+    `perhaps`: places that may be marks, for the user to look at; they count for nothing.
     `flare` is the stray light that was taken off; None when no opaque part shows any. `shift` is by how much it was
     scanned denser than the roll, all layers alike [D]. `sha256` and `exposure_s` are the file's own. `part` is where the
     frame lies in a file of several: `picture` and `marks` are then in pixels of the part, and `as_json` gives those of
@@ -114,12 +115,14 @@ class FrameReading:
     in_full: bool = True
     number: int = 1
     skew: float | None = None
+    perhaps: tuple[Mark, ...] = ()
 
     def as_json(self) -> dict[str, object]:
         return {
             "file": self.file,
             "picture": self._stored(self.picture).as_json(),
             "marks": [self._mark(mark).as_json() for mark in self.marks],
+            "perhaps": [self._mark(place).as_json() for place in self.perhaps],
             "flare": self.flare.as_json() if self.flare else None,
             "base": self.base.as_json() if self.base else None,
             "part": self.part.as_json() if self.part else None,

@@ -25,6 +25,7 @@ from wetside.app.faults.compare import compare
 from wetside.app.faults.outcomes import BY_SCANS, note_frames, scans_of, twins_of
 from wetside.app.faults.reel import marks_on_reel
 from wetside.app.shelf import shelf
+from wetside.app.viewing.places import places_left
 from wetside.figures.finding import Unusable
 from wetside.figures.sources import named_in
 from wetside.stages.causes.ranking.experiments import DRY_REEL, TWIN
@@ -88,7 +89,8 @@ def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
         "dry": next(one for one in plans if one["name"] == DRY_REEL),
         "scans": scans,
         "scanned": {file.partition("/")[0] for file in scans["first"]},
-        "rolls": rolls_of(told[1], of),
+        "rolls": (rolls := rolls_of(told[1], of)),
+        "places": places_left(told[0], rolls),
         "by_scans": BY_SCANS,
         "twin": TWIN,
         "changed": changed,

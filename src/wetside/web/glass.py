@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from wetside.app.reading.lie import keep_lie, lie_told
 from wetside.app.sensitometry import control_strip, grey_frames
 from wetside.app.viewing import by_hand, densitometer, glass, verdicts
+from wetside.app.viewing.places import places_to_look
 from wetside.app.work import Work
 from wetside.figures.finding import Unusable
 from wetside.figures.place import Rectangle
@@ -53,8 +54,15 @@ async def a_roll(
     roll: str,
     frame: int = Query(1, ge=1, le=100_000),
     shade: str = Query("scanned", pattern=SHADES),
+    place: int = Query(0, ge=0, le=100_000),
 ) -> Response:
+    """A roll and one of its frames; `place`: the one that shows so many of the places that may be marks."""
     strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll, frame)
+    places = places_to_look(strip["reading"])
+    asked, place = place, ((place - 1) % len(places) + 1 if place and places else 0)
+    if place and places[place - 1]["frame"] != frame:
+        frame = places[place - 1]["frame"]
+        strip = await run_in_threadpool(verdicts.judged_strip, home(request), roll, frame)
     shown = next((one for one in strip["frames"] if one["number"] == frame), strip["frames"][-1])
     rolls = await run_in_threadpool(glass.rolls_with_scans, home(request))
     going = forget_ended(request, f"read {roll}")
@@ -66,6 +74,9 @@ async def a_roll(
         strip=strip,
         frame=shown,
         shade=shade,
+        places=places,
+        at_place=place,
+        asked_place=asked,
         work=work,
         spots=await run_in_threadpool(by_hand.spots_of, home(request), roll),
         legend=legend(),
@@ -208,9 +219,12 @@ async def a_verdict(
     y: Annotated[int, Form(ge=0, le=200_000)],
     w: Annotated[int, Form(ge=0, le=200_000)],
     h: Annotated[int, Form(ge=0, le=200_000)],
+    place: Annotated[int, Form(ge=0, le=100_000)] = 0,
 ) -> Response:
+    """Keep a word on a mark; `place`: it was said on so many of the places to look at, and the next one is shown."""
     await run_in_threadpool(verdicts.judge_mark, home(request), roll, file, Rectangle(x, y, w, h), answer)
-    return RedirectResponse(f"/glass/{quote(roll)}?frame={frame}", status_code=303)
+    on = f"&place={place}#places" if place else ""
+    return RedirectResponse(f"/glass/{quote(roll)}?frame={frame}{on}", status_code=303)
 
 
 @router.put("/glass/dropped/{file}")

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from wetside.figures.finding import Unusable
-from wetside.figures.reading import Mark
+from wetside.stages.causes.signs.perhaps import Searched
 from wetside.store.scans.load import load
 
 FEWEST = 6
@@ -23,7 +23,7 @@ def all_coded(files: Sequence[Path]) -> bool:
 
 
 @contextmanager
-def marks_under_way(files: Sequence[Path]) -> Iterator[Iterator[tuple[str, tuple[Mark, ...]]]]:
+def marks_under_way(files: Sequence[Path]) -> Iterator[Iterator[tuple[str, Searched]]]:
     """File names with their marks, found by processes of their own while the caller does something else."""
     workers = min(os.cpu_count() or 1, len(files), 8)
     if workers < 2:
@@ -37,7 +37,7 @@ def marks_under_way(files: Sequence[Path]) -> Iterator[Iterator[tuple[str, tuple
             pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _finished(file: Path, future: Future[tuple[str, tuple[Mark, ...]]]) -> tuple[str, tuple[Mark, ...]]:
+def _finished(file: Path, future: Future[tuple[str, Searched]]) -> tuple[str, Searched]:
     """A file's marks; looked at here where its process was ended from outside."""
     try:
         return future.result()
@@ -45,11 +45,11 @@ def _finished(file: Path, future: Future[tuple[str, tuple[Mark, ...]]]) -> tuple
         return marks_of_file(file)
 
 
-def marks_of_file(file: Path) -> tuple[str, tuple[Mark, ...]]:
+def marks_of_file(file: Path) -> tuple[str, Searched]:
     """A file's name and its marks, the whole of it taken as picture."""
     import cv2
 
-    from wetside.stages.causes.signs.marks import marks_in_frame
+    from wetside.stages.causes.signs.marks import searched
     from wetside.stages.negative.found.film import density_frame
     from wetside.stages.negative.found.shown import FilmOfFrame
     from wetside.stages.negative.scanner.working import light_of, working
@@ -58,7 +58,7 @@ def marks_of_file(file: Path) -> tuple[str, tuple[Mark, ...]]:
     try:
         frame = working(load(file), light_of(None, None, None))
     except Unusable:
-        return file.name, ()
+        return file.name, Searched()
     height, width = frame.kept.shape[:2]
     film = FilmOfFrame((0.0, 0.0, float(width), float(height)), False, None, None)
-    return file.name, tuple(marks_in_frame(density_frame(frame, film, None, 1, None)))
+    return file.name, searched(density_frame(frame, film, None, 1, None))

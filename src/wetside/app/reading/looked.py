@@ -14,8 +14,9 @@ from wetside.app.reading.coded import all_coded, marks_under_way
 from wetside.app.reading.lengths import parts_of
 from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import RollReading
+from wetside.figures.reading import FrameReading, RollReading
 from wetside.stages.causes.signs.film import Lie, placed
+from wetside.stages.causes.signs.perhaps import Searched, best_of_roll
 from wetside.store.scans.folder import listing
 
 MOST = 4
@@ -55,13 +56,18 @@ def looked_at(folder: Path, progress: Progress = silent) -> RollReading:
         return read(folder, ReadOptions(), progress)
     with marks_under_way(files) as under_way:
         reading = read(folder, ReadOptions(marks=False), progress)
-        marks = {}
+        seen = {}
         for number, (name, found) in enumerate(under_way, 1):
-            marks[name] = found
+            seen[name] = found
             progress("marks", number, len(files))
-    lie = Lie()
-    frames = tuple(
-        replace(frame, marks=tuple(placed(m, frame.picture, number, lie) for m in marks.get(frame.file, ())))
+    frames = [
+        _with_marks(frame, number, seen.get(frame.file, Searched()))
         for number, frame in enumerate(reading.frames, 1)
-    )
-    return replace(reading, frames=frames)
+    ]
+    return replace(reading, frames=best_of_roll(frames))
+
+
+def _with_marks(frame: FrameReading, number: int, seen: Searched) -> FrameReading:
+    """A frame with what was found in it, without places along the film: such scans tell no scale."""
+    marks, perhaps = (tuple(placed(m, frame.picture, number, Lie()) for m in found) for found in seen)
+    return replace(frame, marks=marks, perhaps=perhaps)

@@ -21,10 +21,11 @@ from wetside.figures.density import DensityFrame
 from wetside.figures.finding import Finding
 from wetside.figures.footing import Footing
 from wetside.figures.progress import Progress, silent
-from wetside.figures.reading import DensityKind, FrameReading, Mark, Patch, RollReading
+from wetside.figures.reading import DensityKind, FrameReading, Patch, RollReading
 from wetside.stages.causes.signs.cast import CastField, without_density
 from wetside.stages.causes.signs.film import each_once, placed
-from wetside.stages.causes.signs.marks import marks_in_frame
+from wetside.stages.causes.signs.marks import searched
+from wetside.stages.causes.signs.perhaps import Searched, best_of_roll
 from wetside.stages.causes.signs.same_place import without_the_lights
 from wetside.stages.causes.signs.stacked import Stack, with_staying
 from wetside.stages.negative.found.film import density_frame
@@ -111,7 +112,7 @@ def _assembled(
     )
     alone = without_the_lights(list(_frames(loaded, film, on, options, shared, progress)))
     stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]
-    frames = each_once(stay, on.lengths.px_per_mm)
+    frames = best_of_roll(each_once(stay, on.lengths.px_per_mm))
     kind = _density_kind(rung, light_known)
     across = film.fall is not None and not film.fall.one_sided
     untold = light_untold(UNTOLD) if loaded.patches and kind == "above base" and not across else ()
@@ -134,30 +135,30 @@ def _frames(
 ) -> Iterator[FrameReading]:
     """Every frame's own reading, two looked into abreast; what they tell together is gathered on the way."""
 
-    def looked_into(one: tuple[int, tuple[Working, FilmOfFrame]]) -> tuple[DensityFrame, tuple[Mark, ...]]:
+    def looked_into(one: tuple[int, tuple[Working, FilmOfFrame]]) -> tuple[DensityFrame, Searched]:
         index, (frame, own) = one
         scale = on.lengths.px_per_mm
         dense = density_frame(frame, own, film.levels_of(index), index + 1, scale, film.surface)
-        return dense, marks_in_frame(dense) if options.marks else ()
+        return dense, searched(dense) if options.marks else Searched()
 
     every_frame = enumerate(zip(loaded.frames, film.frames))
-    for index, (dense, marks) in enumerate(abreast(looked_into, every_frame)):
+    for index, (dense, seen) in enumerate(abreast(looked_into, every_frame)):
         if film.levels is not None and (index + 1) % shared.every == 0:
             shared.add(dense, loaded.gradient)
         if options.marks:
             shared.stack.add(dense)
-        yield _frame_reading(index, dense, marks, loaded, film, on)
+        yield _frame_reading(index, dense, seen, loaded, film, on)
         progress("marks", index + 1, len(loaded.frames))
 
 
 def _frame_reading(
-    index: int, dense: DensityFrame, marks: tuple[Mark, ...], loaded: Loaded, film: FilmOfRoll, on: Laid
+    index: int, dense: DensityFrame, seen: Searched, loaded: Loaded, film: FilmOfRoll, on: Laid
 ) -> FrameReading:
     scan, lies = loaded.scans[index], on.of(index)
     return FrameReading(
         scan.file,
         dense.picture,
-        tuple(placed(mark, dense.picture, *lies) for mark in marks),
+        tuple(placed(mark, dense.picture, *lies) for mark in seen.marks),
         film.frames[index].base,
         loaded.flare(index),
         film.shift(index),
@@ -166,6 +167,7 @@ def _frame_reading(
         scan.part,
         number=loaded.numbers[index],
         skew=film.frames[index].angle or None,
+        perhaps=tuple(placed(place, dense.picture, *lies) for place in seen.perhaps),
     )
 
 

@@ -1,4 +1,4 @@
-"""A contact sheet of a folder: small pictures in order, their numbers, marks outlined in dashed black and white."""
+"""A contact sheet of a folder: small pictures in order, their numbers, marks outlined in dashed black and white, places to look at in dots."""
 
 from __future__ import annotations
 
@@ -37,6 +37,8 @@ def _cell(path: Path, frame: FrameReading) -> np.ndarray:
     factor = picture.shape[1] / (scan.width * scan.shrink)
     for mark in frame.marks:
         _dashed(picture, mark.box.x * factor, mark.box.y * factor, mark.box.w * factor, mark.box.h * factor)
+    for place in frame.perhaps:
+        _dotted(picture, *(v * factor for v in place.box))
     label = np.full((LABEL, CELL, 3), 24, np.uint8)
     text = f"{frame.number}  {frame.file[:24]}" + (f"  {len(frame.marks)} marks" if frame.marks else "")
     cv2.putText(label, text, (4, 18), cv2.FONT_HERSHEY_SIMPLEX, 0.45, (220, 220, 214), 1, cv2.LINE_AA)
@@ -89,6 +91,16 @@ def _dashed(picture: np.ndarray, x: float, y: float, w: float, h: float) -> None
             a = (round(ax + (bx - ax) * i / steps), round(ay + (by - ay) * i / steps))
             b = (round(ax + (bx - ax) * (i + 1) / steps), round(ay + (by - ay) * (i + 1) / steps))
             cv2.line(picture, a, b, (255, 255, 255) if i % 2 else (0, 0, 0), 1)
+
+
+def _dotted(picture: np.ndarray, x: float, y: float, w: float, h: float) -> None:
+    """An ellipse in dots of white on black round a rectangle, some five pixels apart."""
+    half = 0.6 * w + 4, 0.6 * h + 4
+    count = max(10, int(np.pi * sum(half) / 5))
+    for turn in np.arange(count) * 2 * np.pi / count:
+        at = round(x + w / 2 + half[0] * np.cos(turn)), round(y + h / 2 + half[1] * np.sin(turn))
+        cv2.circle(picture, at, 1, (0, 0, 0), -1)
+        cv2.circle(picture, at, 0, (255, 255, 255), -1)
 
 
 def _write(file: Path, sheet: np.ndarray) -> None:

@@ -11,9 +11,9 @@ from wetside.book.kinds import Judged
 from wetside.book.life import standing
 from wetside.book.line import Line, Thing
 from wetside.figures.finding import Unusable
-from wetside.figures.place import Rectangle, part_from_json
+from wetside.figures.place import Rectangle, intersection_over_union, part_from_json
 from wetside.stages.causes.signs.film import Lie, film_mm
-from wetside.stages.causes.signs.verdicts import ANSWERS, Verdict, with_verdicts
+from wetside.stages.causes.signs.verdicts import ANSWERS, SAME, Verdict, box_of, with_verdicts
 from wetside.store import clock
 from wetside.store.dropped import say_on, words_on
 from wetside.store.ledger import FILE, Ledger
@@ -80,6 +80,8 @@ def judge_mark(home: Path, roll: str, file: str, box: Rectangle, answer: str) ->
     fields: dict[str, object] = {"file": file, **box.as_json()}
     if answer == "drawn":
         fields["mark"] = drawn_mark(home, roll, file, box)
+    elif answer == "confirmed" and (mark := mark_seen(home, roll, file, box)):
+        fields["mark"] = mark
     if roll.startswith("look-"):
         say_on(home / "dropped" / roll, {**fields, "answer": answer})
         return
@@ -91,6 +93,20 @@ def word_on_mark(roll: str, answer: str, fields: Mapping[str, Any]) -> Judged:
     """A word on a place of a roll's frame as the book holds it."""
     subject = f"{fields['file']} {fields['x']},{fields['y']},{fields['w']},{fields['h']}"
     return Judged(roll=roll, about="mark", subject=subject, answer=answer, fields=dict(fields))
+
+
+def mark_seen(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, Any] | None:
+    """The mark, or the place that may be one, of the last reading there: what is confirmed outlives a reading that misses it."""
+    from wetside.app.viewing.glass import last_reading
+
+    reading, _ = last_reading(home, roll)
+    frame: dict[str, Any] = next((f for f in (reading or {}).get("frames", ()) if f["file"] == file), {})
+    near = [
+        (intersection_over_union(box_of(one), box), one)
+        for one in (*frame.get("marks", ()), *frame.get("perhaps", ()))
+    ]
+    share, best = max(near, key=lambda pair: pair[0], default=(0.0, None))
+    return best if share > SAME else None
 
 
 def drawn_mark(home: Path, roll: str, file: str, box: Rectangle) -> dict[str, object]:

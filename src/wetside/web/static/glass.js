@@ -9,6 +9,10 @@ document.querySelector(".strip [aria-current]")?.scrollIntoView({ block: "neares
 const figure = /** @type {HTMLElement | null} */ (document.querySelector("figure.large"));
 if (figure) listen(figure);
 lostFrames(figure);
+document.addEventListener("keydown", (event) => {
+  const writing = event.target instanceof Element && event.target.closest("input:not([type=radio]), select, textarea");
+  if (event.key === "n" && !event.ctrlKey && !event.metaKey && !event.altKey && !writing) document.getElementById("next-place")?.click();
+});
 const drop = document.getElementById("drop");
 if (drop) receive(drop);
 
@@ -39,7 +43,7 @@ function judge(target) {
   for (const one of document.querySelectorAll(".film-mark")) one.classList.toggle("chosen-mark", one === mark);
   for (const name of ["x", "y", "w", "h"]) /** @type {HTMLInputElement} */ (form.elements.namedItem(name)).value = mark.dataset[name] ?? "0";
   const which = /** @type {HTMLElement} */ (document.getElementById("verdict-of"));
-  which.textContent = `Mark ${mark.dataset.number}`;
+  which.textContent = mark.dataset.name ?? "";
   form.hidden = false;
   return true;
 }

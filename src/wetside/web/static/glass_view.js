@@ -48,6 +48,12 @@ export function nearer(place, svg, busy) {
   document.getElementById("farther")?.addEventListener("click", () => by(1 / 1.6, middle()));
   document.getElementById("whole")?.addEventListener("click", () => show(whole));
   fingers(place, svg, busy, show, by);
+  const look = svg.querySelector("[data-look]");
+  if (look instanceof SVGElement) {
+    const [x = 0, y = 0, w = 0, h = 0] = ["x", "y", "w", "h"].map((side) => Number(look.dataset[side]));
+    const wide = Math.max(5 * w, 5 * h * whole.w / whole.h, whole.w / 4);
+    show({ x: x + w / 2 - wide / 2, y: y + h / 2 - wide * whole.h / whole.w / 2, w: wide, h: 0 });
+  }
 }
 
 /** One finger moves what is near, two bring it nearer. @param {HTMLElement} place @param {SVGSVGElement} svg @param {() => boolean} busy @param {(box: Box) => void} show @param {(by: number, on: {x: number, y: number}) => void} by */

@@ -21,9 +21,10 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs.bare import bare_patches
-from wetside.stages.causes.signs.candidates import Candidate, apart, candidates, overlap, tight, worth
+from wetside.stages.causes.signs.candidates import Candidate, apart, candidates, tight, worth
 from wetside.stages.causes.signs.outline import kind_of, outline_of
 from wetside.stages.causes.signs.over_rim import Within, film_beside, gone_on, mark_on_film
+from wetside.stages.causes.signs.perhaps import A_FRAME, WORTH, Searched, apart_from
 from wetside.stages.causes.signs.stained import judged, stained_places
 from wetside.stages.causes.signs.unexposed import Unexposed, unexposed_film
 
@@ -39,9 +40,14 @@ PROVED = 0.01
 
 def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
     """Marks of one frame, strongest evidence first; box and outline in pixels of the file as stored."""
+    return searched(frame).marks
+
+
+def searched(frame: DensityFrame) -> Searched:
+    """Marks of one frame as `marks_in_frame`, and the places where to look for more."""
     window = window_of(frame)
     if min(window.h, window.w) < 48:
-        return ()
+        return Searched()
     half = half_size(frame.density)
     picture = Rectangle(*(v // 2 for v in window))
     left_out = frame.mask[window.slices][::2, ::2] & int(Left.CLIPPED | Left.PERFORATION | Left.OUTSIDE_FILM)
@@ -49,7 +55,11 @@ def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
     film = judged(unexposed_film(frame, half))
     sure = (*bare_patches(frame, window, half[picture.slices]), *_on_film(film, found, frame, window))
     others = (_mark(candidate, chance, frame, window, film) for candidate, chance in marks_among(found))
-    return (*sure, *(mark for mark in others if all(overlap(mark.box, one.box) < 0.2 for one in sure)))
+    marks = (*sure, *(mark for mark in others if apart_from(mark.box, [one.box for one in sure])))
+    taken = [mark.box for mark in marks]
+    free = [one for one in found if apart_from(place_of(one, frame, window), taken)]
+    places = places_among(free)[:A_FRAME]
+    return Searched(marks, tuple(_mark(one, chance, frame, window, film) for one, chance in places))
 
 
 def _on_film(
@@ -86,6 +96,16 @@ def marks_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
     likely.sort(key=lambda pair: (-min(pair[1], SURE), abs(pair[0].level - TRUEST)))
     chances = {id(one): value for one, value in likely}
     return [(one, chances[id(one)]) for one in apart([one for one, _ in likely])]
+
+
+def places_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
+    """Candidates that are worth a look and their worth, best first, the best of each place."""
+    if not found:
+        return []
+    values = worth(found)
+    pairs = sorted(zip(found, values.tolist(), strict=True), key=lambda pair: -pair[1])
+    chances = {id(one): value for one, value in pairs if value > WORTH}
+    return [(one, chances[id(one)]) for one in apart([one for one, _ in pairs if id(one) in chances])]
 
 
 def window_of(frame: DensityFrame) -> Rectangle:

@@ -99,7 +99,10 @@ def calibrated(reading: RollReading, profile: Profile, light: RGB | None) -> Rol
     patches = tuple(_patch(fit, patch) for patch in reading.patches)
     frames = tuple(
         replace(
-            f, marks=tuple(_mark(fit, m) for m in f.marks), base=_density(fit, f.base) if f.base else None
+            f,
+            marks=tuple(_mark(fit, m) for m in f.marks),
+            perhaps=tuple(_mark(fit, m) for m in f.perhaps),
+            base=_density(fit, f.base) if f.base else None,
         )
         for f in reading.frames
     )
