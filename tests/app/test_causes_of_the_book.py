@@ -13,10 +13,10 @@ from wetside.app.faults.causes import (
     experiments,
     note_halves,
     note_outcome,
-    told_of_book,
 )
 from wetside.app.faults.compare import compare
 from wetside.app.faults.reel import marks_on_reel
+from wetside.app.faults.told import told_of_book
 from wetside.app.viewing.verdicts import spans, verdicts_at, verdicts_for
 from wetside.book.kinds import (
     BathMixed,

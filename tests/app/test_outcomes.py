@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from benchmarks.planted import KEPT_OUT, photograph
 
-from wetside.app.faults.causes import causes_of_run, experiments, told_of_book
+from wetside.app.faults.causes import causes_of_run, experiments
 from wetside.app.faults.outcomes import note_frames, note_scans, scans_of, twins_of
+from wetside.app.faults.told import told_of_book
 from wetside.book.kinds import Measured, RollLoaded
 from wetside.figures.finding import Unusable
 from wetside.stages.causes.ranking.experiments import TWIN

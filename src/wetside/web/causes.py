@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote
@@ -17,19 +17,18 @@ from wetside.app.faults.causes import (
     experiments,
     note_halves,
     note_outcome,
-    rolls_of,
     signs_shown,
-    told_of_book,
 )
 from wetside.app.faults.compare import compare
 from wetside.app.faults.outcomes import BY_SCANS, note_frames, scans_of, twins_of
 from wetside.app.faults.reel import marks_on_reel
+from wetside.app.faults.told import rolls_of, told_of_book
 from wetside.app.shelf import shelf
 from wetside.app.viewing.places import places_left
 from wetside.figures.finding import Unusable
 from wetside.figures.sources import named_in
 from wetside.stages.causes.ranking.experiments import DRY_REEL, TWIN
-from wetside.stages.causes.ranking.model import CLEAN
+from wetside.stages.causes.ranking.model import CLEAN, ranked_causes
 from wetside.stages.causes.ranking.next_test import experiments_of
 from wetside.web.pages import page
 from wetside.web.reel_chart import on_strip, reel_drawing
@@ -47,8 +46,14 @@ async def what_causes(request: Request, of: str = "", against: str = "") -> Resp
     return await causes_page(request, of, against)
 
 
-async def causes_page(request: Request, of: str, against: str = "", slip: str | None = None) -> Response:
-    """The page of one run or roll, with what was refused, if anything."""
+async def causes_page(
+    request: Request,
+    of: str,
+    against: str = "",
+    slip: str | None = None,
+    typed: Mapping[str, str] | None = None,
+) -> Response:
+    """The page of one run or roll, with what was refused, if anything, and what was `typed` there: its experiment's fields."""
     home = Path(request.app.state.home)
     there = await run_in_threadpool(shelf, home)
     shown: dict[str, Any] = {"found": None, "slip": None, "drawing": None, "plans": [], "changed": None}
@@ -59,21 +64,22 @@ async def causes_page(request: Request, of: str, against: str = "", slip: str | 
             shown["slip"] = no.what
     shown["slip"] = slip or shown["slip"]
     return page(
-        request, "causes.html", status=422 if slip else 200, shelf=there, of=of, against=against, **shown
-    )
+        request, "causes.html", status=422 if slip else 200, shelf=there, of=of, against=against, typed=typed or {}, **shown
+    )  # fmt: skip
 
 
 def shown_of(home: Path, of: str, against: str) -> dict[str, Any]:
     """All that the page shows of one run or roll."""
     told = told_of_book(home, *((of, against) if against else (of,)))
     known = evidence_of(told[0], of, told[1])
-    found = causes_of_run(home, of, told, known)
+    ranked = ranked_causes(known)
+    found = causes_of_run(home, of, told, known, ranked)
     marks = marks_on_reel(home, of, told)
     marks = drawn(marks) if marks else None
     changed = compare(home, of, against, told) if against else None
-    plans = in_order(experiments(home, of, told, known))
+    plans = in_order(experiments(home, of, told, known, ranked))
     scans = {**scans_of(home, of, told[1]), "twins": twins_of(home, of, *told)}
-    shown = signs_shown(home, of, told, known)
+    shown = signs_shown(home, of, told, known, ranked)
     seen, limit = shown["departures"], shown["limit"]
     expected = {name: expected_chart(signs, seen, limit) for name, signs in shown["signs"].items()}
     return {
@@ -143,7 +149,8 @@ def parts(one: dict[str, Any]) -> bool:
 @router.post("/causes/test")
 async def a_test(request: Request, of: Name, test: Name, answer: Name) -> Response:
     """An experiment's outcome, tapped."""
-    return await kept(request, of, note_outcome, Path(request.app.state.home), of, test, answer)
+    home = Path(request.app.state.home)
+    return await kept(request, of, {}, lambda: note_outcome(home, of, test, answer))
 
 
 @router.post("/causes/halves")
@@ -151,19 +158,21 @@ async def the_halves(
     request: Request, of: Name, test: Name, pairs: Annotated[str, Form(min_length=1, max_length=2000)]
 ) -> Response:
     """A split roll's halves, read in pairs."""
-    return await kept(request, of, note_halves, Path(request.app.state.home), of, test, pairs)
+    home, typed = Path(request.app.state.home), {"test": test, "pairs": pairs}
+    return await kept(request, of, typed, lambda: note_halves(home, of, test, pairs))
 
 
 @router.post("/causes/scans")
 async def two_scans(request: Request, of: Name, test: Name, first: Name, second: Name) -> Response:
     """Two scans of one frame, before and after."""
-    return await kept(request, of, note_frames, Path(request.app.state.home), of, test, first, second)
+    home, typed = Path(request.app.state.home), {"test": test, "first": first, "second": second}
+    return await kept(request, of, typed, lambda: note_frames(home, of, test, first, second))
 
 
-async def kept(request: Request, of: str, note: Callable[..., str], *what: object) -> Response:
-    """Note it and show the page anew, or show the page with the reason why it cannot be noted."""
+async def kept(request: Request, of: str, typed: Mapping[str, str], note: Callable[[], str]) -> Response:
+    """Note it and show the page anew, or show the page with the reason why it cannot be noted and what was typed."""
     try:
-        await run_in_threadpool(note, *what)
+        await run_in_threadpool(note)
     except Unusable as no:
-        return await causes_page(request, of, slip=no.what)
+        return await causes_page(request, of, slip=no.what, typed=typed)
     return RedirectResponse(f"/causes?of={quote(of)}", status_code=303)

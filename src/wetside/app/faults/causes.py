@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from wetside.app.faults.film_age import film_age
 from wetside.app.faults.gathered import pattern_of, reel_noted
-from wetside.app.faults.own_runs import measured_runs, own_runs
+from wetside.app.faults.own_runs import own_runs
 from wetside.app.faults.run_log import log_of_taps
+from wetside.app.faults.told import Told, entries, rolls_of, run_of, told_of_book
 from wetside.app.sensitometry.control import departures_of_run
 from wetside.app.shelf import film_area
 from wetside.app.viewing.verdicts import verdicts_of
-from wetside.book.kinds import KINDS, Judged
-from wetside.book.life import standing
-from wetside.book.line import Line, Thing
+from wetside.book.kinds import Judged
+from wetside.book.line import Line
 from wetside.figures.finding import Unusable
 from wetside.stages.causes.ranking.company import suspects
 from wetside.stages.causes.ranking.evidence import Evidence, evidence_from
 from wetside.stages.causes.ranking.experiments import BY_NAME as EXPERIMENT_NAMED
 from wetside.stages.causes.ranking.experiments import EXPERIMENTS, halves, plan
 from wetside.stages.causes.ranking.limits import limits
-from wetside.stages.causes.ranking.model import as_json, limit_of, ranked_causes, signs_of
+from wetside.stages.causes.ranking.model import Ranked, as_json, limit_of, ranked_causes, signs_of
 from wetside.stages.causes.ranking.next_test import cheapest_test
 from wetside.stages.causes.ranking.words import worth_of_words
 from wetside.stages.causes.signs.same_place import marks_of
@@ -36,8 +36,6 @@ AIM_C = {"ecn-2": 41.1, "c-41": 37.8}
 DEVIATIONS = {"missed agitation": "missed_agitation", "late pour": "late_drain", "late drain": "late_drain", "filled short": "tank_fill_short"}  # fmt: skip
 #: What a log tells, by what it is: the value and the line that it rests on.
 Deeds = dict[str, tuple[Any, str]]
-#: Kinds of lines of which a long book has many; they are read for the things in question alone.
-MANY = ("run event", "scan", "exposed", "measured", "print trim", "print greys", "note")
 
 
 def causes_of_file(file: Path) -> dict[str, Any]:
@@ -45,9 +43,9 @@ def causes_of_file(file: Path) -> dict[str, Any]:
     return causes(evidence_from(json_in(file)))
 
 
-def causes(evidence: Evidence) -> dict[str, Any]:
-    """The `wetside.causes/1` object for evidence."""
-    ranked = ranked_causes(evidence)
+def causes(evidence: Evidence, ranked: list[Ranked] | None = None) -> dict[str, Any]:
+    """The `wetside.causes/1` object for evidence; `ranked`: its causes, where they were ranked already."""
+    ranked = ranked_causes(evidence) if ranked is None else ranked
     found = as_json(ranked, evidence, cheapest_test(evidence, ranked))
     found["rests_on"], found["rung"] = evidence.kinds, evidence.scans.get("rung")
     found["company"] = suspects(evidence.company)
@@ -57,79 +55,48 @@ def causes(evidence: Evidence) -> dict[str, Any]:
     return found
 
 
-#: The standing lines that can tell of some runs or rolls, and all runs by name.
-Told = tuple[list[Line], dict[str, Line]]
-
-
 def causes_of_run(
-    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+    home: Path,
+    name: str,
+    told: Told | None = None,
+    known: Evidence | None = None,
+    ranked: list[Ranked] | None = None,
 ) -> dict[str, Any]:
     """Causes for a run or a roll of the book, from its lines (`told`, where they were read already) and its company's.
 
-    `known`: its evidence where that was gathered already, here and in what a page shows beside it.
+    `known`, `ranked`: its evidence and its causes where these were gathered already, here and in what a page shows beside it.
     """
     lines, runs = told or told_of_book(home, name)
-    return {**causes(known or evidence_of(lines, name, runs)), "of": name}
+    return {**causes(known or evidence_of(lines, name, runs), ranked), "of": name}
 
 
 def signs_shown(
-    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+    home: Path,
+    name: str,
+    told: Told | None = None,
+    known: Evidence | None = None,
+    ranked: list[Ranked] | None = None,
 ) -> dict[str, Any]:
     """Departures of a run or a roll from the aim [D], the limit under which they say nothing, and each fault's nine signs."""
     lines, runs = told or told_of_book(home, name)
     evidence = known or evidence_of(lines, name, runs)
     return {
         "departures": evidence.departures, "limit": limit_of(evidence),
-        "signs": {cause.name: signs for cause in ranked_causes(evidence) if (signs := signs_of(cause.name))},
+        "signs": {cause.name: signs for cause in ranked or ranked_causes(evidence) if (signs := signs_of(cause.name))},
     }  # fmt: skip
 
 
-def told_of_book(home: Path, *names: str) -> Told:
-    """The standing lines that can tell of some runs or rolls, and all runs by name; Unusable where one is neither.
-
-    Of the kinds a long book is full of, only the lines of these runs and rolls are read, and of rolls that were judged.
-    """
-    with Ledger.open(home, must_exist=True) as book:
-        lines = book.lines(kind=[kind for kind in KINDS if kind not in MANY])
-        runs = {str(line.body["run"]): line for line in lines if line.kind == "run"}
-        rolls = {str(line.body["roll"]) for line in lines if line.kind == "roll"}
-        for name in names:
-            if name not in runs and name not in rolls:
-                near = ", ".join([*sorted(runs), *sorted(rolls)][:12]) or "none yet"
-                raise Unusable(f"no run or roll {name[:60]!r} in the book; there are: {near}", "causes")
-        for thing in about(lines, runs, names):
-            lines += book.lines(thing=thing, kind=MANY)
-    return standing({line.id: line for line in lines}.values()), runs
-
-
-def about(lines: list[Line], runs: Mapping[str, Line], names: Iterable[str]) -> set[Thing]:
-    """Runs and rolls that must be known to speak of some of them: they themselves, rolls that were judged, runs with a strip."""
-    own = [run for name in names if (run := run_of(runs, name)) is not None]
-    own += [run for one in own[:1] for run in measured_runs(lines, runs, one)]
-    judged = {str(line.body["roll"]) for line in lines if line.kind == "judged"}
-    rolls = judged.union(*(rolls_of(runs, name) for name in names))
-    return {Thing("run", str(run.body["run"])) for run in own} | {Thing("roll", roll) for roll in rolls}
-
-
-def run_of(runs: Mapping[str, Line], name: str) -> Line | None:
-    """The run of that name, or the run that a roll went through."""
-    return runs.get(name) or next(
-        (r for r in runs.values() if any(e.get("roll") == name for e in _entries(r))), None
-    )
-
-
-def rolls_of(runs: Mapping[str, Line], name: str) -> list[str]:
-    """The roll itself, or all rolls of a run."""
-    return [name] if name not in runs else [str(e.get("roll")) for e in _entries(runs[name])]
-
-
 def experiments(
-    home: Path, name: str, told: Told | None = None, known: Evidence | None = None
+    home: Path,
+    name: str,
+    told: Told | None = None,
+    known: Evidence | None = None,
+    ranked: list[Ranked] | None = None,
 ) -> list[dict[str, Any]]:
     """Every experiment, planned for what is open on a run or roll: steps, minutes, what each outcome would mean."""
     lines, runs = told or told_of_book(home, name)
     evidence = known or evidence_of(lines, name, runs)
-    weights = {cause.name: cause.weight for cause in ranked_causes(evidence)}
+    weights = {cause.name: cause.weight for cause in ranked or ranked_causes(evidence)}
     said = said_of_tests(lines, rolls_of(runs, name))
     return [
         {**plan(one, weights), "came_out": evidence.tests.get(one.name), "say": said.get(one.name)}
@@ -229,10 +196,6 @@ def judged_of(lines: list[Line], rolls: list[str], about: str) -> dict[str, tupl
     }
 
 
-def _entries(run: Line) -> list[dict[str, Any]]:
-    return list(run.body.get("rolls", ()))  # type: ignore[call-overload]
-
-
 def log_of(lines: list[Line], run: Line | None) -> tuple[dict[str, Any], dict[str, str]]:
     """Deviations that a run's events tell, and the line each rests on."""
     if run is None:
@@ -304,7 +267,7 @@ def _area_before(lines: list[Line], bath: str, run: Line) -> float | None:
         and one.happened_at < run.happened_at
         and bath in _mapping(one.body.get("baths")).values()
     ]
-    names = [str(entry.get("roll")) for one in before for entry in _entries(one)]
+    names = [str(entry.get("roll")) for one in before for entry in entries(one)]
     wanted = set(names)
     sizes = {
         roll: film_area(one.body)
@@ -323,7 +286,7 @@ def company_of(lines: list[Line], runs: Mapping[str, Line]) -> list[dict[str, An
     }
     found = []
     for roll, answer in verdicts.items():
-        run = next((r for r in runs.values() if any(e.get("roll") == roll for e in _entries(r))), None)
+        run = next((r for r in runs.values() if any(e.get("roll") == roll for e in entries(r))), None)
         things = [str(t) for t in run.touches if t.kind not in ("roll", "run")] if run else []
         things += [
             str(t)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from wetside.app.faults.causes import Told, log_of, run_of, told_of_book
+from wetside.app.faults.causes import log_of
+from wetside.app.faults.told import Told, run_of, told_of_book
 from wetside.book.line import Line
 from wetside.stages.causes.ranking.compare import Fact, differences, in_words
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from wetside.app.faults.causes import note_outcome, rolls_of, told_of_book
+from wetside.app.faults.causes import note_outcome
+from wetside.app.faults.told import rolls_of, told_of_book
 from wetside.app.reading.turned import AGAIN
 from wetside.book.line import Line
 from wetside.figures.finding import CannotSay, Unusable

@@ -10,6 +10,8 @@ from wetside.book.line import Line
 
 #: The latest runs that are asked: a book of many tapped runs must still open at once.
 MOST = 12
+#: Kinds of lines that a run's log is told by, beside its own events.
+LOGGED = frozenset(("run", "roll", "bath", "process", "thermometer", "stock"))
 LogOf = Callable[[list[Line], Line], tuple[dict[str, Any], dict[str, str]]]
 
 
@@ -31,4 +33,14 @@ def own_runs(
     """Departures and log of each of them, as evidence takes them."""
     told = measured_runs(lines, runs, besides)
     away = departures_of_runs(lines, [str(run.body["run"]) for run in told])
-    return [{"departures": one, "log": log_of(lines, run)[0]} for one, run in zip(away, told)]
+    events: dict[str, list[Line]] = {str(run.body["run"]): [] for run in told}
+    others = list[Line]()
+    for line in lines:
+        if line.kind in LOGGED:
+            others.append(line)
+        elif line.kind == "run event":
+            events.get(str(line.body.get("run")), []).append(line)
+    return [
+        {"departures": one, "log": log_of([*others, *events[str(run.body["run"])]], run)[0]}
+        for one, run in zip(away, told)
+    ]

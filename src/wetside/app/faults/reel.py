@@ -6,8 +6,8 @@ import statistics
 from pathlib import Path
 from typing import Any
 
-from wetside.app.faults.causes import Told, run_of, told_of_book
 from wetside.app.faults.gathered import frames_of, pattern_of, places_of, reel_noted
+from wetside.app.faults.told import Told, run_of, told_of_book
 from wetside.app.viewing.verdicts import verdicts_of
 from wetside.book.line import Line
 from wetside.figures.finding import Unusable

@@ -114,7 +114,7 @@ def in_words(found: Mapping[str, Any], first: str, second: str) -> str:
         return f"nothing that the book tells of {first} and {second} differs enough to matter"
     best = large[0]
     size = (
-        f"about {best['effect_d']:+.2f} D"
+        f"{first} about {abs(best['effect_d']):.2f} D {'thinner' if best['effect_d'] > 0 else 'denser'} by it"
         if best["sized"]
         else f"up to {best['effect_d']:.2f} D, its size unknown"
     )
