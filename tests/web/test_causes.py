@@ -104,7 +104,7 @@ def test_a_mark_is_drawn_and_taken_away_with_two_taps(site: str, chromium) -> No
     page.mouse.move(box["x"] + 190, box["y"] + 150, steps=4)
     page.mouse.up()
     page.locator("button", has_text="This is a mark").click()
-    page.wait_for_url("**/glass/R07?frame=1")
+    page.wait_for_url("**/glass/R07?frame=1#negative")
     assert page.locator(MARKS).count() == before + 1
     page.locator(MARKS).last.click()
     page.locator("#verdict button", has_text="Not a mark").click()

@@ -93,12 +93,14 @@ def _note_outcome(args: argparse.Namespace) -> None:
 
 def compared_text(found: dict) -> str:
     """What changed, for people."""
+    from wetside.stages.causes.ranking.compare import shown
+
     lines = [found["say"]]
     if found["differences"]:
         lines.append(f"what may move {found['first']} against {found['second']}:")
     for one in found["differences"]:
         size = f"{-one['effect_d']:+.2f} D" if one["sized"] else f"≤ {one['effect_d']:.2f} D"
-        lines.append(f"  {size:>9}  {one['what']}: {one['first']} | {one['second']}")
+        lines.append(f"  {size:>9}  {one['what']}: {shown(one['first'])} | {shown(one['second'])}")
     if found["alike"]:
         lines.append(f"alike: {'; '.join(found['alike'])}")
     if found["unknown"]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 TYPE_CHECKING = False
@@ -11,11 +12,18 @@ if TYPE_CHECKING:
     from wetside.figures.reading import RollReading
 
 
-def triple(values: RGB | None, signed: bool = False) -> str:
+def triple(values: Sequence[float] | None, signed: bool = False) -> str:
     """Three densities, or dashes."""
     if values is None:
         return "–      –      –"
     return "  ".join(f"{value:+.3f}" if signed else f"{value:.3f}" for value in values)
+
+
+def upward(spread: RGB | None) -> Sequence[float] | None:
+    """A spread to a thousandth, rounded away from nothing."""
+    if spread is None or any(math.isnan(value) for value in spread):
+        return None
+    return [math.ceil(value * 1000 - 1e-6) / 1000 for value in spread]
 
 
 def reading_table(reading: RollReading) -> str:
@@ -23,13 +31,16 @@ def reading_table(reading: RollReading) -> str:
     lines = [f"rung {reading.rung}: {'; '.join(reading.reasons)}", f"density: {reading.density}"]
     if reading.base:
         base = reading.base
-        lines.append(f"base r g b   {triple(base.density)}   ± {triple(base.spread)}   from the {base.where}")
+        lines.append(
+            f"base r g b   {triple(base.density)}   ± {triple(upward(base.spread))}   from the {base.where}"
+        )
     size = reading.geometry
     lines.append(
         f"scale {dash(size.px_per_mm)}{with_spread(size.px_per_mm_spread)} px/mm   frame pitch {dash(size.frame_pitch_mm)}{with_spread(size.frame_pitch_spread_mm)} mm   ({size.source})"
     )
     lines += [
-        f"patch {p.file} {tuple(p.box)}   {triple(p.density)}   ± {triple(p.spread)}" for p in reading.patches
+        f"patch {p.file} {tuple(p.box)}   {triple(p.density)}   ± {triple(upward(p.spread))}"
+        for p in reading.patches
     ]
     lines += frames_table(reading)
     lines.append(

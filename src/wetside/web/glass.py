@@ -223,7 +223,7 @@ async def a_verdict(
 ) -> Response:
     """Keep a word on a mark; `place`: it was said on so many of the places to look at, and the next one is shown."""
     await run_in_threadpool(verdicts.judge_mark, home(request), roll, file, Rectangle(x, y, w, h), answer)
-    on = f"&place={place}#places" if place else ""
+    on = f"&place={place}#places" if place else "#negative"
     return RedirectResponse(f"/glass/{quote(roll)}?frame={frame}{on}", status_code=303)
 
 

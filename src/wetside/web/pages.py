@@ -95,12 +95,12 @@ def signed(value: float | None, digits: int = 2) -> str:
 
 
 def told(value: object) -> str:
-    """A value of the book in words: yes or no, a number to one decimal, else as it is."""
+    """A value of the book in words: yes or no, a whole number as one, another to one decimal or, under one, to two; else as it is."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return (
-        amount(value, 1 if abs(value) >= 1 or value == 0 else 2) if isinstance(value, float) else str(value)
-    )
+    if not isinstance(value, float):
+        return str(value)
+    return amount(value, 0 if value.is_integer() else 1 if abs(value) >= 1 else 2)
 
 
 def lined(text: str) -> Markup:

@@ -33,6 +33,8 @@ def test_two_rolls_in_one_folder_are_told_and_named(tmp_path: Path) -> None:
     assert "a_n1.tif … a_n4.tif (4 frames)" in mixed.say and "b_n1.tif … b_n4.tif (4 frames)" in mixed.say
     seen = first_look(reading, {})
     assert seen["verdict"]["where"] == "cannot say" and "two rolls" in seen["verdict"]["say"]
+    assert "a folder of its own" in seen["next_test"]["what"]
+    assert not any(finding.id == "no-rebate" for finding in reading.findings)  # each shows its own base
 
 
 def test_one_roll_is_one_roll(tmp_path: Path) -> None:

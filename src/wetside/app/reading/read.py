@@ -93,11 +93,17 @@ def read(folder: Path, options: ReadOptions | None = None, progress: Progress = 
         *early,
         *([sharp] if sharp else ()),
         *loaded.findings,
-        *film.findings,
+        *_of_film(film, loaded),
         *rung.findings,
         *reading.findings,
     )
     return replace(reading, reasons=rung.reasons, findings=found)
+
+
+def _of_film(film: FilmOfRoll, loaded: Loaded) -> tuple[Finding, ...]:
+    """What the film says against itself; two rolls that each show a base of their own do show unexposed film."""
+    parted = any(one.id == "two-rolls" and one.found.startswith("base") for one in loaded.findings)
+    return tuple(one for one in film.findings if not (parted and one.id == "no-rebate"))
 
 
 def _assembled(

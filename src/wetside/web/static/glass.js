@@ -45,6 +45,7 @@ function judge(target) {
   const which = /** @type {HTMLElement} */ (document.getElementById("verdict-of"));
   which.textContent = mark.dataset.name ?? "";
   form.hidden = false;
+  form.scrollIntoView({ block: "nearest" });
   return true;
 }
 

@@ -124,7 +124,9 @@ def in_words(found: Mapping[str, Any], first: str, second: str) -> str:
 
 
 def shown(value: Any) -> str:
-    """A fact's value in words."""
+    """A fact's value in words: a whole number as one, another to one decimal or, under one, to two."""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:.{1 if abs(value) >= 1 else 2}f}" if isinstance(value, float) else str(value)
+    if not isinstance(value, float):
+        return str(value)
+    return f"{value:.{0 if value.is_integer() else 1 if abs(value) >= 1 else 2}f}"

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from wetside.figures.finding import Unusable
+from wetside.figures.finding import Finding, Unusable
 from wetside.figures.reading import RollReading
 from wetside.stages.causes.ranking.evidence import Evidence
 from wetside.stages.causes.ranking.experiments import BY_NAME as EXPERIMENTS
@@ -39,6 +39,11 @@ QUESTIONS: tuple[Question, ...] = (
 BY_ID = {question.id: question for question in QUESTIONS}
 #: Patterns that name a repeat.
 REPEATS = ("one angle", "touching turns", "perforation", "frame")
+#: The next test where two rolls lie in one folder (minutes judged).
+PARTED: dict[str, Any] = {
+    "what": "put the scans of each roll into a folder of its own, and look at each", "minutes": 5,
+    "tells": "what each of them shows; together they say nothing of either",
+}  # fmt: skip
 WHERE_OF = {cause.name: cause.where for cause in LOCAL}
 
 
@@ -80,7 +85,7 @@ def first_look(
     return {
         "questions": [question.as_json() for question in open_questions(reading, told, marks)],
         "verdict": verdict(reading, ranked, evidence),
-        "next_test": cheapest_test(evidence, ranked),
+        "next_test": PARTED if _mixed(reading) else cheapest_test(evidence, ranked),
     }
 
 
@@ -128,9 +133,14 @@ def verdict(reading: RollReading, ranked: Sequence[Ranked], evidence: Evidence) 
 
 def no_verdict(reading: RollReading, evidence: Evidence) -> str:
     """Why nothing may be concluded: answers that contradict, or two rolls in one folder; empty as a rule."""
-    mixed = next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
+    mixed = _mixed(reading)
     conflict = contradiction(reading, evidence.answers, evidence.marks)
     return conflict or (f"{mixed.say}; look at each by itself" if mixed else "")
+
+
+def _mixed(reading: RollReading) -> Finding | None:
+    """The finding that two rolls lie in one folder."""
+    return next((finding for finding in reading.findings if finding.id == "two-rolls"), None)
 
 
 def nothing_found(reading: RollReading, evidence: Evidence) -> str:
