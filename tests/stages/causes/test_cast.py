@@ -148,7 +148,10 @@ def test_without_an_open_gate_light_and_stain_stay_one() -> None:
 def test_light_on_the_gaps_alone_is_no_cast_where_the_pictures_contradict_it() -> None:
     cast = cast_of(Film(gaps=SHAPES["along the middle"], smooth=True), frames=12)
     assert not cast.found and "reached the unexposed film alone" in cast.basis
-    assert cast_of(Film(stain=SHAPES["along the middle"], smooth=True), frames=12).kind == "additive"
+    stain = cast_of(Film(stain=SHAPES["along the middle"], smooth=True), frames=12)
+    assert stain.kind == "additive" and "the pictures hold it too" in stain.basis
+    unsure = cast_of(Film(stain=SHAPES["along the middle"]), frames=4)
+    assert unsure.kind == "additive" and "the pictures alone cannot tell" in unsure.basis
 
 
 def test_where_no_gap_is_shown_what_may_be_left_is_said_and_what_would_help() -> None:

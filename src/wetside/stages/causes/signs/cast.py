@@ -181,7 +181,8 @@ def _by_film(cast: CastField, grids: np.ndarray, film: FilmAcross, draws: np.nda
             "light that reached the unexposed film alone, not a cast of the pictures", "")  # fmt: skip
     besides = _grown_besides(grids - field_[None, :, None, :])
     remains = float(max(0.003, error.max(), besides))
-    basis = film.where + cast.taken_off
+    told = share > 0.5 and share > bound
+    basis = f"{film.where}; {'the pictures hold it too' if told else 'the pictures alone cannot tell'}{cast.taken_off}"
     if besides:
         basis += f"; besides, the pictures grow uneven with density by up to {besides:.2f} D, and that stays"
     return _found("additive", field_, error, basis, remains, "rebate", "" if cast.light_known else OPEN_GATE)
