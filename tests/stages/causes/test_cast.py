@@ -140,7 +140,10 @@ def test_without_an_open_gate_light_and_stain_stay_one() -> None:
     film = Film(stain=SHAPES["along the middle"], light=SHAPES["straight"])
     both = cast_of(film, light_known=False)
     assert both.kind == "light" and not both.parted and both.would_help == OPEN_GATE
-    assert left_of(both, film.stain, film.light) < 0.004
+    assert "more across the width, light and stain as one" in both.basis
+    assert both.remains is not None and left_of(both, film.stain, film.light) < both.remains
+    tilt = cast_of(Film(light=SHAPES["straight"]), light_known=False)
+    assert tilt.kind == "light" and "as one" not in tilt.basis
     even = cast_of(Film(), light_known=False)
     assert not even.found and "as one" not in even.basis
 

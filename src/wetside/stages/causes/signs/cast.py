@@ -138,16 +138,20 @@ def _judged(cast: CastField) -> Cast:
 
 
 def _light_and_stain(cast: Cast, film: FilmAcross) -> Cast:
-    """A cast without an open gate, where the film between the frames shows light and stain as one."""
-    size = np.ptp(film.profile, axis=0)
-    if cast.found and cast.kind == "light" and cast.anchor == "rebate":
-        told = _found("light", film.profile, film.error, f"{film.where}: light and stain as one",
-                      float(max(0.003, film.error.max())), "rebate", OPEN_GATE)  # fmt: skip
-        return replace(told, parted=cast.parted)
-    if cast.found or not (size > np.maximum(3 * film.error, SMALLEST)).any():
+    """A cast without an open gate: what the gaps show besides is light and stain as one, so it is said and not claimed."""
+    if cast.found and cast.kind != "light":
         return cast
-    basis = f"{cast.basis}; {film.where} vary by up to {size.max():.3f} D across the width, light and stain as one"
-    return replace(cast, basis=basis, would_help=OPEN_GATE)
+    claimed = np.zeros((ROWS, 3))
+    if cast.profile:
+        places = [point.across for point in cast.profile]
+        claimed = np.stack([np.interp(PLACE + 0.5, places, layer) for layer in zip(*(p.density for p in cast.profile))], axis=1)  # fmt: skip
+    besides = np.ptp(film.profile - claimed, axis=0)
+    if not (besides > np.maximum(3 * film.error, SMALLEST)).any():
+        return cast
+    more = " more" if cast.found else ""
+    basis = f"{cast.basis}; {film.where} vary by up to {besides.max():.3f} D{more} across the width, light and stain as one"
+    remains = None if cast.remains is None else max(cast.remains, float(besides.max()))
+    return replace(cast, basis=basis, remains=remains, would_help=OPEN_GATE)
 
 
 def _rebate_tilt(cast: CastField) -> tuple[np.ndarray, np.ndarray] | None:
