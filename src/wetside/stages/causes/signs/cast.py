@@ -29,7 +29,7 @@ SMALLEST = 0.012
 #: One standard deviation [D] of a light's gradient told by turning a frame: within 0.01 D on twelve planted films.
 BY_TURNING = 0.004
 #: Share of a stain's tilt that may be left where nothing shows how it bends between the rebates.
-UNSEEN = 0.35
+UNSEEN = 0.5
 OPEN_GATE = "a scan of the light without film, at the same exposure"
 GAP = "scans that show the film between two frames: it alone crosses the whole width"
 FLATS = "two defocused frames of an even surface at two exposures on the next roll"
@@ -233,7 +233,7 @@ def _anchored(
     field_ = np.outer(PLACE, tilt) + bend - bend.mean(axis=0)
     spread = np.maximum(tilt_error / 2, np.where(bend.any(axis=0), error.max(axis=0), 0.0))
     kind, parted = ("additive", True) if cast.told else _light_or_stain(cast, tilt)
-    # How far it bends between the rebates no one saw: a stain along one edge left a third of its tilt.
+    # How far it bends between the rebates no one saw: a stain that ends just within an edge leaves half of its tilt.
     remains = float(max(0.003, spread.max(), 0.0 if bend.any() else UNSEEN * np.abs(tilt).max()))
     basis = (
         "rebate at both edges"
