@@ -9,7 +9,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from wetside.figures.channels import RGB
     from wetside.figures.place import Rectangle
-    from wetside.figures.reading import RollReading
+    from wetside.figures.reading import Mark, RollReading
 
 
 def triple(values: Sequence[float] | None, signed: bool = False) -> str:
@@ -62,6 +62,10 @@ def findings_lines(findings: Sequence[Mapping[str, object]]) -> list[str]:
 
 def frames_table(reading: RollReading) -> Sequence[str]:
     """One line a frame, and one a mark and a place to look at below it."""
+
+    def known(mark: Mark) -> RGB | None:
+        return mark.delta if reading.rung else None
+
     lines = []
     for frame in reading.frames:
         if not frame.in_full:
@@ -70,9 +74,9 @@ def frames_table(reading: RollReading) -> Sequence[str]:
         lines.append(f"{frame.file:<28} picture {w} × {h} at {x}, {y}   {len(frame.marks)} marks")
         for mark in frame.marks:
             place = f"{mark.film_mm:.1f} mm" if mark.film_mm is not None else "place unknown"
-            lines.append(f"    {mark.kind:<7}{place:>14}   {triple(mark.delta, True)}   {mark.edge}")
+            lines.append(f"    {mark.kind:<7}{place:>14}   {triple(known(mark), True)}   {mark.edge}")
         for one in frame.perhaps:
-            lines.append(f"    perhaps {_box(one.box)}   {triple(one.delta, True)}   look there")
+            lines.append(f"    perhaps {_box(one.box)}   {triple(known(one), True)}   look there")
     if others := sum(not frame.in_full for frame in reading.frames):
         lines.append(f"and {others} frames of which exposure and base were measured")
     return lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -147,3 +148,19 @@ def test_plumes_beside_most_holes_are_a_surge() -> None:
     )
     assert ranked[0].name == "surge at the perforations"
     assert any("plumes beside the perforations" in say for say in ranked[0].for_)
+
+
+@pytest.mark.independent(how="the same marks turned round, as an inverted file shows them")
+def test_files_that_may_be_turned_round_do_not_say_whether_marks_are_denser() -> None:
+    def told(amounts: list[float], rung: int) -> tuple[list[tuple[str, float]], set[str]]:
+        evidence = evidence_from({"marks": [mark(a, "sharp", 0.9) for a in amounts], "frames": 12})
+        ranked = ranked_causes(replace(evidence, scans={"rung": rung}))
+        words = {say for cause in ranked for say in (*cause.for_, *cause.against)}
+        return [(cause.name, round(cause.weight, 6)) for cause in ranked], words
+
+    dense, thin = [0.2, 0.3, 0.15, 0.2], [-0.2, -0.3, -0.15, -0.2]
+    assert told(dense, 0) == told(thin, 0)
+    assert told(dense, 2)[0] != told(thin, 2)[0]
+    assert not any("denser" in say or "thin" in say for say in told(dense, 0)[1])
+    assert any("denser" in say for say in told(dense, 2)[1])
+    assert any("both signs" in say for say in told([*dense[:2], *thin[:2]], 0)[1])

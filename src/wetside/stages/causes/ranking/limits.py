@@ -71,7 +71,7 @@ def _scans(evidence: Evidence) -> list[Finding]:
     ]  # fmt: skip
     rung = seen.get("rung")
     if rung == 0:
-        return [*found, Finding("no-density", "note", "scans", "the scans are inverted or gamma-coded: of density they say nothing, of marks and evenness only",
+        return [*found, Finding("no-density", "note", "scans", "the scans are inverted or gamma-coded: of density they say nothing, nor whether a mark is denser or thinner; of marks and evenness only",
                                 "linear 16-bit scans", "rung 0", "scan again linear, not inverted, all corrections off")]  # fmt: skip
     if rung == 1:
         return [*found, Finding("no-rebate", "note", "scans", "the scans show no rebate: stain, fog and age cannot be told from development, nor one frame's density from another's",

@@ -223,7 +223,7 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
     if cause.needs != "marks":
         return []
     every = (
-        *_by_density(cause, share_denser(evidence.marks)),
+        *_by_density(cause, share_denser(evidence.marks), evidence.scans.get("rung") != 0),
         *_by_edge(cause, share_sharp(evidence.marks)),
         *_by_repeat(cause, evidence.pattern, at_one_place(evidence.marks)),
         *factors_of_edges(cause.name, evidence.marks),
@@ -233,10 +233,13 @@ def _mark_factors(cause: LocalCause, evidence: Evidence) -> list[tuple[float, st
     return [(factor**sure, f"{say} ({cause.source})") for factor, say in every]
 
 
-def _by_density(cause: LocalCause, share: float | None) -> list[tuple[float, str]]:
+def _by_density(cause: LocalCause, share: float | None, signed: bool = True) -> list[tuple[float, str]]:
+    """What the marks' sign does to the odds; `signed` False: files that may be turned round tell only whether signs differ."""
     if share is None or cause.layers not in DENSER:
         return []
     dense, thin, mixed = DENSER[cause.layers]
+    if not signed:
+        return [(mixed, "marks of both signs")] if 0.3 <= share <= 0.7 else []
     if share > 0.7:
         return [(dense, "the marks are denser than what is round them")]
     if share < 0.3:
