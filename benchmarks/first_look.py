@@ -49,7 +49,8 @@ def main() -> None:
     worked, load = used.ru_utime + used.ru_stime, os.getloadavg()[0]
     held = sum(bool(frame["marks"]) for frame in seen["frames"])
     print(f"{count} files of {SIZE[0]} × {SIZE[1]}: {took:.1f} s, {worked:.1f} s of CPU, load {load:.1f}")
-    print(f"{len(seen['marks'])} marks in {held} frames")
+    places = sum(len(frame["perhaps"]) for frame in seen["frames"])
+    print(f"{len(seen['marks'])} marks in {held} frames, {places} places to look at")
 
 
 if __name__ == "__main__":

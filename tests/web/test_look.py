@@ -14,6 +14,7 @@ import pytest
 from wetside.app.book import note
 from wetside.app.shelf import shelf
 from wetside.store.ledger import Ledger
+from wetside.web.pages import on_page
 from wetside.web.server import create_app
 
 with warnings.catch_warnings():
@@ -92,3 +93,10 @@ def test_scans_go_to_the_roll_on_the_shelf_that_waits_for_them(
     there = door.post(f"{look}/keep", data={"name": "N1"}, follow_redirects=False).headers["location"]
     assert there == "/causes?of=N1"
     assert [(one["roll"], one["scans"]) for one in shelf(tmp_path)["rolls"]] == [("N1", 3)]
+
+
+def test_a_page_of_one_roll_need_not_say_that_a_finding_is_of_the_roll() -> None:
+    said = on_page(
+        [{"id": i, "severity": "note", "say": "a b", "where": at} for i, at in enumerate(("roll", "x.jpg"))]
+    )
+    assert [one["say"] for one in said] == ["A b", "x.jpg: a b"]

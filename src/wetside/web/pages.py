@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -128,6 +129,17 @@ def sentence(text: str) -> str:
     return f"{said[:1].upper()}{said[1:]}{'' if said[-1:] in '.?!:…' else '.'}" if said else ""
 
 
+def on_page(findings: Sequence[Mapping[str, object]]) -> list[dict[str, str]]:
+    """Findings gathered for a page of one roll, which need not say that they are of the roll."""
+    found = gathered(findings)
+    return [{**one, "say": said_of_roll(one["say"])} for one in found]
+
+
+def said_of_roll(say: str) -> str:
+    of_roll = say.startswith("roll: ")
+    return headed(say.removeprefix("roll: ")) if of_roll else say
+
+
 def headed(text: str) -> str:
     """Words as a heading: with a capital."""
     return f"{text[:1].upper()}{text[1:]}"
@@ -146,7 +158,7 @@ templates.env.filters.update(
     sentence=sentence,
     headed=headed,
     slug=slug,
-    gathered=gathered,
+    gathered=on_page,
     cited=cited,
     day=day,
     iso_day=iso_day,
