@@ -1,4 +1,4 @@
-"""What is left of a stain that adds, once the reading's cast is taken off: `python -m benchmarks.additive [rolls a cell] [seed] [shape]`.
+"""What is left of a stain that adds, once the reading's cast is taken off: `python -m benchmarks.additive [rolls a cell] [seed] [shape, or lengths]`.
 
 Photographs in four gauges by the scanner model of `rolls`; a stain across the film over pictures and unexposed film alike, of
 shapes that the reading does not know, 0.03 to 0.15 D from edge to edge in its strongest layer. Below them what must not pass
@@ -16,10 +16,13 @@ from typing import Any
 import cv2
 import numpy as np
 
+from benchmarks.lengths import Laid as Lies
+from benchmarks.lengths import length
 from benchmarks.rolls import SCALE, Laid, Setting, picture_of, roll
 from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import Cast
+from wetside.store.scans.originals import write_tiff16
 
 #: Density over the picture's height, 0 at its top to 1 at its bottom; beyond it the stain goes on.
 SHAPES = {
@@ -50,6 +53,14 @@ class Row:
     planted: list[float] = field(default_factory=list)
     claimed: list[str] = field(default_factory=list)
     inside: list[bool] = field(default_factory=list)
+
+    def take(self, cast: Cast, true: np.ndarray) -> None:
+        """One roll's cast against its true stain (n, 3) [D] at `ACROSS`."""
+        self.planted.append(float(np.ptp(true, axis=0).max()))
+        self.claimed.append(str(cast.kind) if cast.found else "none")
+        if cast.found and cast.kind == "additive":
+            self.left.append(left_of(cast, true))
+            self.inside.append(self.left[-1] <= float(cast.remains or 0.0))
 
 
 def stain(shape: str, size: np.ndarray) -> Laid:
@@ -137,11 +148,28 @@ def study(shape: str, shown: str, rolls: int, seed: int, other: str = "") -> Row
             roll(Path(place), setting, seed + number, worn(setting, seed + number, lays) if dirty else lays)
             cast = read(Path(place), ReadOptions(gauge=gauge, marks=False)).cast
         true = SHAPES[shape](ACROSS)[:, None] * size
-        row.planted.append(float(np.ptp(true, axis=0).max()))
-        row.claimed.append(str(cast.kind) if cast.found else "none")
-        if cast.found and cast.kind == "additive":
-            row.left.append(left_of(cast, true))
-            row.inside.append(row.left[-1] <= float(cast.remains or 0.0))
+        row.take(cast, true)
+    return row
+
+
+def in_lengths(shape: str, files: int, seed: int) -> Row:
+    """Five frames in one file by the generator of `lengths`, with an even light as their open gate; three gauges in turn."""
+    row, rng = Row(), np.random.default_rng(seed)
+    light, dark = np.array([0.85, 0.9, 0.82]) * 62000, 25
+    for number in range(files):
+        gauge = ("135", "16still", "110")[number % 3]
+        known = length(Lies(gauge), seed + number)
+        size = rng.choice([-1, 1]) * rng.uniform(0.03, 0.15) * np.append(rng.uniform(0.2, 1.0, 2), 1.0)
+        picture = known.pictures[0]
+        across = (np.arange(len(known.pixels)) + 0.5 - picture.y) / picture.h
+        added = SHAPES[shape](across)[:, None, None] * size
+        hole = (known.pixels > 0.8 * light).all(axis=2, keepdims=True)
+        pixels = np.where(hole, known.pixels, (known.pixels - dark) * 10**-added + dark)
+        with tempfile.TemporaryDirectory() as place:
+            write_tiff16(Path(place) / "length.tif", pixels.clip(0, 65535).astype(np.uint16))
+            write_tiff16(Path(place) / "open_gate.tif", np.tile(light, (*pixels.shape[:2], 1)).astype(np.uint16))  # fmt: skip
+            cast = read(Path(place), ReadOptions(gauge=gauge, marks=False)).cast
+        row.take(cast, SHAPES[shape](ACROSS)[:, None] * size)
     return row
 
 
@@ -161,9 +189,15 @@ def main() -> None:
         "| stain | scans | claimed additive | planted, median | left, median / most; within what is said to remain |"
     )
     print("|---|---|---|---|---|")
+    if sys.argv[3:4] == ["lengths"]:
+        for shape in SHAPES:
+            print(line(shape, "lengths of five frames", in_lengths(shape, rolls, seed)), flush=True)
+        return
     for shape in sys.argv[3:4] or SHAPES:
         for shown in SHOWN:
             print(line(shape, shown, study(shape, shown, rolls, seed)), flush=True)
+    if sys.argv[3:4]:
+        return
     for shape, other in (("none", "uneven"), ("one edge", "uneven"), ("none", "gaps")):
         row = study(shape, "open gate", rolls, seed, other)
         print(line(shape, f"open gate; {OTHER[other]}", row), flush=True)
