@@ -37,6 +37,7 @@ class StripRead(Body):
     """What one control strip of a batch showed after a run: densities r g b [D] of D-min, LD, MD, HD, and their spread.
 
     `density` says which: "camera", "status M", or "above base" (then `dmin` is empty). `reference`: it sets the aim.
+    `across`: density above the thinnest step from one edge of the film to the other, part by part, 1 in the mean.
     """
 
     kind: ClassVar[str] = "strip"
@@ -55,6 +56,7 @@ class StripRead(Body):
     calibration: str = ""
     light: str | None = None
     scanner: str | None = None
+    across: tuple[dict[str, float], ...] = ()
     note: str = ""
 
     def touches(self) -> tuple[Thing, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from wetside.app.faults.filled import cast_of, filled_short, strip_of_run, without_the_edge
 from wetside.app.faults.film_age import film_age
 from wetside.app.faults.gathered import pattern_of, reel_noted
 from wetside.app.faults.own_runs import own_runs
@@ -163,10 +164,13 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
         (found for what, found in reversed(measured) if what == "departures"), {}
     )
     departures = departures or departures_of_run(lines, str(run.body["run"]) if run else "")
+    uneven = strip_of_run(lines, str(run.body["run"]) if run else "")
+    departures = without_the_edge(departures, *uneven) if uneven else departures
     read: dict[str, Any] = next(
         (found for _, found in reversed(measured) if found.get("schema") == "wetside.read/1"), {}
     )
     read = with_verdicts(read, [verdict for roll in rolls for verdict in verdicts_of(lines, roll)])
+    cast = cast_of(read.get("cast") or {}, *uneven) if uneven else read.get("cast", {})
     marks = marks_of(read.get("frames", ()))
     of_reel = [noted for roll in rolls if (noted := reel_noted(lines, run, roll))]
     found = pattern_of(read, of_reel[0][0] if len(of_reel) == 1 else None)
@@ -177,7 +181,7 @@ def evidence_of(lines: list[Line], name: str, runs: Mapping[str, Line]) -> Evide
     given = {
         "departures": {k: v for k, v in departures.items() if k in ("dmin", "ld", "hd_ld")} if isinstance(departures, dict) else {},
         "aim_of": departures.get("aim_of") if isinstance(departures, dict) else None,
-        "log": log, "marks": marks, "frames": len(read.get("frames", ())) or None, "pattern": found["answer"], "cast": read.get("cast", {}),
+        "log": log, "marks": marks, "frames": len(read.get("frames", ())) or None, "pattern": found["answer"], "cast": cast,
         "answers": {said: answer for said, (answer, _) in answers.items()}, "tests": {test: answer for test, (answer, _) in tests.items()},
         "company": company_of(lines, runs), "rolls": rolls, "own_runs": own_runs(lines, runs, run, log_of) if run else [],
     }  # fmt: skip
@@ -232,8 +236,10 @@ def _by_hand(lines: list[Line], run: Line) -> Deeds:
 def _of_baths(lines: list[Line], run: Line) -> Deeds:
     """What the bottles of a run tell: a stop bath or none, the film each had seen, the developer's age."""
     baths = _mapping(run.body.get("baths"))
-    lines = [one for one in lines if one.kind in ("bath", "run", "roll")]
     told: Deeds = {}
+    if short := filled_short(lines, run):
+        told["tank_fill_short"] = True, short
+    lines = [one for one in lines if one.kind in ("bath", "run", "roll")]
     if baths:  # a run of which no bath is noted says nothing of its stop
         told["stop_bath_used"] = bool(baths.get("stop")), run.id
     for role in ("developer", "bleach", "fixer"):

@@ -17,6 +17,7 @@ from wetside.figures.finding import CannotSay, Finding, Unusable
 from wetside.figures.place import Rectangle
 from wetside.figures.scan import Scan
 from wetside.laws.sensitometry.noise import noise_of, pair_variance
+from wetside.stages.negative.measured.across import developed_across
 from wetside.stages.negative.measured.patches import shrunk_box
 from wetside.stages.negative.measured.strip import (
     StripReading,
@@ -188,11 +189,21 @@ def read_and_note(
     named = {k: ({} if control[k]["r"] is None else control[k]) for k in ("dmin", "ld", "md", "hd", "spread")}
     body = StripRead(
         batch=batch, run=run, process=process, density=found["density"], reference=reference, file=file.name,
-        sha256=sha256(file), **named,
+        sha256=sha256(file), across=_across(file, options, found), **named,
     )  # fmt: skip
     with Ledger.open(home) as book:
         line, _ = book.append(body, happened_at=clock.wall())
     return found, line
+
+
+def _across(file: Path, options: StripOptions, found: dict[str, Any]) -> tuple[dict[str, float], ...]:
+    """How evenly a strip that was read is developed across the film, part by part; empty where that is not told."""
+    scan, open_gate, light, _ = _seen(file, options)
+    boxes = [Rectangle(*(int(step[key]) for key in "xywh")) for step in found["steps"]]
+    if options.grid is not None and min(options.grid) > 1:
+        return ()  # steps above one another lie at places of their own across the film
+    across = developed_across(scan, boxes, open_gate, light, options.grid is not None)
+    return () if across is None else tuple(dict(zip("rgb", part.tolist(), strict=True)) for part in across)
 
 
 def stock_sidecar(found: dict[str, Any], stock: str, rated_ei: float, balance: str) -> dict[str, Any]:

@@ -97,6 +97,7 @@ BY_CAUSE: Mapping[tuple[str, str], Mapping[str, float]] = {
 }  # fmt: skip
 #: What a cast does, in words.
 CASTS = {"with density": "the cast grows with density", "additive": "the cast adds alike in thin and dense parts", "light": "the cast goes with the light, not with the film"}  # fmt: skip
+OF_STRIP = "the control strip is thin along one edge, beside those of good runs"
 #: Odds of causes whose marks are dense or thin, where most marks are denser, where most are thinner, and of both signs.
 DENSER = {"dense": (4.0, 0.3, 1.0001), "thin": (0.15, 4.0, 0.9)}
 THIN = {
@@ -107,7 +108,7 @@ THIN = {
 #: (set by hand, inference).
 OF_KIND = {
     "band": (SPLASH, "most are bands over the picture's whole height"),
-    "plume": (SURGE, "most are plumes beside the perforations, which most holes have"),
+    "plume": (SURGE, "most are plumes beside the perforations"),
 }
 SHAPED = 4.0
 #: Odds of a cause by the repeat of its marks where they seem scattered, for a search misses mates: how often 12 to 14 of 20 to 28
@@ -181,9 +182,9 @@ def local_weights(evidence: Evidence) -> list[tuple[LocalCause, float, list[str]
 
 
 def _asked(cause: LocalCause, evidence: Evidence) -> bool:
-    """Whether answers or tests put a cause in question that the scans alone do not: the light, or a tank filled too low."""
+    """Whether answers, tests or the log put a cause in question that the scans alone do not: the light, or a tank filled too low."""
     if cause.needs == "with density":
-        return evidence.answers.get("repeats") == "one edge"
+        return evidence.answers.get("repeats") == "one edge" or bool(evidence.log.get("tank_fill_short"))
     told = {*evidence.answers, *evidence.tests}
     return cause.needs == "light" and bool(
         told & {"same place in every roll", "stays with", TURNED, BARE_LIGHT}
@@ -276,17 +277,18 @@ def _by_repeat(cause: LocalCause, pattern: str, frames: int) -> list[tuple[float
 
 
 def _cast_factors(cause: LocalCause, evidence: Evidence, cast: str | None) -> list[tuple[float, str]]:
-    if cause.needs == "marks" or cast is None:
-        return []
     found = list[tuple[float, str]]()
+    if cause.name == LOW and evidence.log.get("tank_fill_short"):
+        say = "the log says the tank was filled short"
+        found.append((6.0, say + line_of(evidence, "tank_fill_short")))
+    if cause.needs == "marks" or cast is None:
+        return found
     if _rival(cause, evidence):
         say = f"light and film cannot be parted without an open gate ({cause.source})"
         found.append((RIVAL ** need_of_cast(evidence.cast), say))
     if cast == cause.needs:
-        found.append((OF_ITS_KIND ** need_of_cast(evidence.cast), f"{CASTS[cast]} ({cause.source})"))
-    if cause.name == "tank filled too low" and evidence.log.get("tank_fill_short"):
-        say = "the log says the tank was filled short"
-        found.append((6.0, say + line_of(evidence, "tank_fill_short")))
+        what = OF_STRIP if evidence.cast.get("of") == "strip" else CASTS[cast]
+        found.append((OF_ITS_KIND ** need_of_cast(evidence.cast), f"{what} ({cause.source})"))
     return found
 
 

@@ -177,4 +177,4 @@ def _none_needed(found: Sequence[str], cures: Sequence[str]) -> dict[str, Any]:
         return {"what": "none needed: do to the whole roll what was done to the frame", "minutes": 0,
                 "tells": f"whether {' and '.join(cures)} goes everywhere"}  # fmt: skip
     return {"what": "none needed: mend that one thing, and look at the next roll", "minutes": 0,
-            "tells": f"whether this was it: {' and '.join(found)}"}  # fmt: skip
+            "tells": f"whether it was {' and '.join(found)}"}  # fmt: skip
