@@ -200,7 +200,7 @@ LOOKS: dict[str, Look] = {
     "splash or slow pour": Look((0.1, 0.12, 0.1), 0.2, "one angle", answers=WET),
     "surge at the perforations": Look((0.1, 0.1, 0.12), 0.15, "perforation", answers=WET),
     "drying marks or residue on the surface": Look((0.08, 0.08, 0.09), 0.8, "scattered", answers=BARE),
-    "light leak in the camera": Look((0.3, 0.25, 0.2), 0.15, "frame", answers={"stays with": ("the frame", "not looked"), "in unexposed film": ("no", "not looked")}),
+    "light leak in the camera": Look((0.3, 0.25, 0.2), 0.15, "frame", answers={"stays with": ("the frame", "not looked"), "in unexposed film": ("yes", "no", "not looked")}),
     "dust or dirt in camera or scanner": Look((-0.1, -0.1, -0.1), 0.9, "frame", answers=SCANNER),
     "tank filled too low": Look(cast="with density", answers={"in unexposed film": ("no", "not looked"), **WET}),
     "stain carried over the film": Look(cast="additive", answers=BARE),

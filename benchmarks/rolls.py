@@ -15,7 +15,7 @@ import numpy as np
 
 from benchmarks.planted import FITTED, KEPT_OUT, photograph
 from wetside.figures.place import Rectangle
-from wetside.laws.reel.gauges import GAUGES
+from wetside.laws.reel.gauges import GAUGES, Gauge
 from wetside.store.scans.originals import write_dng, write_tiff16
 
 #: Lays marks on the density (h, w, 3) [D] of a whole frame, film and picture, of a base (3,): density, base, picture, px per mm.
@@ -165,6 +165,11 @@ def picture_of(setting: Setting, h: int, w: int, rng: np.random.Generator) -> np
     return (above + setting.grain * rng.standard_normal(above.shape) * np.sqrt(above + 0.2)).astype(
         np.float32
     )
+
+
+def hole_mm(gauge: Gauge, px: float) -> float:
+    """Where the middle of the first hole lies [mm from the picture's left edge], as `perforate` lays it."""
+    return 0.3 * gauge.perf_pitch_mm + gauge.perf_along_mm / 2 - 3 / px
 
 
 def perforate(clear: np.ndarray, setting: Setting, x: int, px: float) -> None:

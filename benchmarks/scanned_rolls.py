@@ -15,9 +15,10 @@ import cv2
 import numpy as np
 
 from benchmarks.faulty_rolls import HIGH, LOW, Developed, Emulsion
+from benchmarks.leaks import DARK, Leak, drawn_leak, leaked, light_of
 from benchmarks.other_scenes import card, clouds_of_noise, soft_light
 from benchmarks.planted import KEPT_OUT, photograph
-from benchmarks.rolls import Setting, frame_size, light_over, perforate, scanned
+from benchmarks.rolls import Setting, frame_size, hole_mm, light_over, perforate, scanned
 from wetside.figures.place import Rectangle
 from wetside.laws.reel.gauges import GAUGES, Gauge
 from wetside.laws.reel.spiral import TURN, length_to_angle
@@ -76,10 +77,6 @@ def _residue(d: np.ndarray, base: np.ndarray, w: np.ndarray, own: float) -> np.n
     return d + w * (0.08 + 0.15 * own) * np.array([1.0, 1.0, 1.05])
 
 
-def _light(d: np.ndarray, base: np.ndarray, w: np.ndarray, own: float) -> np.ndarray:
-    return d + w * (0.25 + 0.3 * own) * np.array([1.0, 0.8, 0.6])
-
-
 def _opaque(d: np.ndarray, base: np.ndarray, w: np.ndarray, own: float) -> np.ndarray:
     return d + w * (0.3 + 0.7 * own)
 
@@ -91,9 +88,11 @@ MARKED: dict[str, Shown] = {
     "splash or slow pour": Shown("one angle", "band", 0.6, (0.8, 2.0), _denser),
     "surge at the perforations": Shown("perforation", "plume", 0.5, (0.6, 1.1), _denser),
     "drying marks or residue on the surface": Shown("scattered", "ring", 0.05, (0.5, 1.3), _residue),
-    "light leak in the camera": Shown("frame", "blot", 0.7, (1.2, 2.5), _light),
     "dust or dirt in camera or scanner": Shown("frame", "blot", 0.03, (0.15, 0.35), _opaque),
 }  # fmt: skip
+LEAK = "light leak in the camera"
+#: Causes of marks: those that lie on the film as they are, and light, which the film is exposed to.
+MARKED_CAUSES = (*list(MARKED)[:-1], LEAK, *list(MARKED)[-1:])
 CASTS = ("tank filled too low", "stain carried over the film", "light under the negative")
 
 
@@ -107,6 +106,7 @@ class Film:
     cause: str = ""
     marks: tuple[Planted, ...] = ()
     cast: np.ndarray = field(default_factory=lambda: np.zeros(3))
+    leaks: tuple[Leak, ...] = ()
 
     @property
     def gauge(self) -> Gauge:
@@ -155,7 +155,9 @@ def places(cause: str, film: Film, count: int, rng: np.random.Generator) -> tupl
     size = min(1.0, gauge.frame_across_mm / 16)
     found: list[Planted] = []
     fixed = [(rng.uniform(0.1, 0.9) * gauge.frame_along_mm, rng.uniform(0.1, 0.9) * gauge.frame_across_mm, rng.uniform(*shown.reach) * size) for _ in range(int(rng.integers(1, 4)))]  # fmt: skip
-    turn, phase = rng.uniform(0, TURN), rng.uniform(0, 1)
+    turn = rng.uniform(0, TURN)
+    if shown.repeat == "perforation":
+        return _at_holes(film, shown, size, rng)
     while len(found) < count:
         down, reach = rng.uniform(0.05, 0.95) * gauge.frame_across_mm, rng.uniform(*shown.reach) * size
         own, stray = float(rng.random()), rng.random() < 0.14
@@ -165,9 +167,6 @@ def places(cause: str, film: Film, count: int, rng: np.random.Generator) -> tupl
             along = [len(found) // len(fixed) * gauge.frame_pitch_mm + left]
             if along[0] > end:
                 break
-        elif shown.repeat == "perforation":
-            along = [(phase + rng.integers(0, int(end / gauge.perf_pitch_mm))) * gauge.perf_pitch_mm]
-            down = 0.0
         elif shown.repeat == "one angle" and not stray:
             along = [_on_reel(turn + TURN * rng.integers(0, 8) + rng.normal(0, np.radians(20)))]
         elif shown.repeat == "touching turns" and not stray:
@@ -175,6 +174,19 @@ def places(cause: str, film: Film, count: int, rng: np.random.Generator) -> tupl
             along = [_on_reel(at), _on_reel(at + TURN + rng.normal(0, 0.06))]
         found += [Planted(float(a), float(down), float(reach), own) for a in along if 0 <= a < end]
     return tuple(found[: count if shown.repeat != "frame" else None])
+
+
+def _at_holes(film: Film, shown: Shown, size: float, rng: np.random.Generator) -> tuple[Planted, ...]:
+    """Plumes beside a share of the holes along one edge of the picture, each within half a millimetre of its hole."""
+    gauge, px = film.gauge, film.setting.fine or 1.0
+    every = round(gauge.frame_pitch_mm * film.setting.frames / gauge.perf_pitch_mm)
+    holes = np.flatnonzero(rng.random(every) < (rng.uniform(0.2, 1.0) if every > 20 else 0.8))
+    down = gauge.frame_across_mm if gauge.both_edges and rng.random() < 0.5 else 0.0
+    first = hole_mm(gauge, px)
+    along = first + holes * gauge.perf_pitch_mm + rng.normal(0, 0.2, len(holes))
+    return tuple(
+        Planted(float(a), down, float(rng.uniform(*shown.reach) * size), float(rng.random())) for a in along
+    )
 
 
 def _on_reel(theta: float) -> float:
@@ -211,24 +223,52 @@ def frame(
     px = setting.fine or 1.0
     tall, wide, h, w, x, y = frame_size(setting)
     x += int(rng.integers(-2, 3))
+    rim = round(0.5 * px)
     base = film.density(None)
-    density = np.tile(base.astype(np.float32), (tall, wide, 1))
-    above = film.density(exposure_of_picture(h, w, rng)) - base
+    log_h = np.full((tall, wide, 3), DARK, np.float32)
+    log_h[y : y + h, x : x + w] = exposure_of_picture(h, w, rng)
+    log_h, boxes = _with_leaks(log_h, film, (x, y, w, h), rim, rng)
+    above = film.density(log_h) - film.density(DARK)
     grain = setting.grain * rng.standard_normal(above.shape) * np.sqrt(np.maximum(above, 0) + 0.2)
-    density[y : y + h, x : x + w] += above + grain
+    grain[np.broadcast_to(log_h <= DARK, above.shape)] = 0
+    density = (base + above + grain).astype(np.float32)
     density = _with_cast(density, base, film, y, h)
-    boxes = []
+    plain = density
     for mark in film.marks:
         at = x + (mark.along - number * gauge.frame_pitch_mm) * px, y + mark.down * px
-        density, box = _laid(density, base, mark, film, at, px)
+        laid, box = _laid(plain if _spreads(film) else density, base, mark, film, at, px)
+        # Developer that comes twice to one place does not develop it twice as much.
+        density = np.maximum(density, laid) if _spreads(film) else laid
         if box is not None:
             boxes.append(box)
     clear = np.zeros((tall, wide), np.float32)
     perforate(clear, setting, x, px)
-    rim = round(0.5 * px)
     density[:rim] = density[-rim:] = 5.0
     clear[:rim] = clear[-rim:] = 0
     return density, clear, boxes
+
+
+def _spreads(film: Film) -> bool:
+    return MARKED[film.cause].lays is _denser if film.cause in MARKED else False
+
+
+def _with_leaks(
+    log_h: np.ndarray,
+    film: Film,
+    picture: tuple[int, int, int, int],
+    rim: int,
+    rng: np.random.Generator,
+) -> tuple[np.ndarray, list[Rectangle]]:
+    """Log exposures (h, w, 3) with the leaks of a camera, which nine frames in ten show, and the boxes of their brighter half."""
+    px, boxes = film.setting.fine or 1.0, []
+    for leak in film.leaks:
+        if rng.random() < 0.1:
+            continue
+        light = light_of(leak, log_h.shape[:2], picture, (rim, len(log_h) - rim), px)
+        log_h = leaked(log_h, light, leak, rng.normal(0, 0.7))
+        rows, columns = np.nonzero(light > 0.5 * light.max())
+        boxes.append(Rectangle(int(columns.min()), int(rows.min()), int(np.ptp(columns)) + 1, int(np.ptp(rows)) + 1))  # fmt: skip
+    return log_h, boxes
 
 
 def _with_cast(density: np.ndarray, base: np.ndarray, film: Film, top: int, high: int) -> np.ndarray:
@@ -267,8 +307,11 @@ def _laid(
 def _weight(shape: str, u: np.ndarray, v: np.ndarray, r: float, soft: float, own: float) -> np.ndarray:
     """How much of a mark lies at an offset (u, v) [px], 0 to 1."""
     if shape == "band":
-        inside = r - np.abs(u + 0.15 * v * (own - 0.5))
-    elif shape == "plume":
+        # One edge soft and one sharper (handbook, film §4); it thins out at both ends.
+        across, edge = u + 0.15 * v * (own - 0.5), np.where((u > 0) == (own > 0.5), soft, soft / 3)
+        ends = np.clip((9 * r - np.abs(v)) / (3 * r), 0, 1)
+        return np.asarray(ends * np.clip((r - np.abs(across)) / (2 * edge) + 0.5, 0, 1))
+    if shape == "plume":
         inside = r - np.hypot(u, v / 2.5)
     elif shape == "ring":
         inside = 0.18 * r + 0.6 - np.abs(np.hypot(u, v * (1 + 0.5 * own)) - 0.8 * r)
@@ -288,6 +331,7 @@ def write_scale(file: Path, film: Film, rng: np.random.Generator) -> None:
     steps = np.stack([film.density(step) for step in STEPS])
     density = np.repeat(np.repeat(steps[None], size, axis=0), size, axis=1).astype(np.float32)
     density += film.setting.grain * rng.standard_normal(density.shape)
+    density = _with_cast(density, film.density(None), film, 0, size)
     light = np.full(density.shape, 0.9, np.float32)
     clear = np.zeros(density.shape[:2], np.float32)
     write_tiff16(file, scanned(density, clear, light, replace(film.setting, flare=0.0), rng))
@@ -304,6 +348,10 @@ def film_with(
 ) -> Film:
     """A roll of which the whole is developed so, with the marks or the cast of a local cause."""
     bare = Film(made, roll_scatter(rng), setting, cause)
+    if cause == LEAK:
+        frame_mm = bare.gauge.frame_along_mm, bare.gauge.frame_across_mm
+        ways = [drawn_leak(frame_mm, bare.gauge.both_edges, rng) for _ in range(int(rng.integers(1, 3)))]
+        return replace(bare, leaks=tuple(ways))
     if cause in MARKED:
         return replace(bare, marks=places(cause, bare, int(rng.integers(9, 22)), rng))
     if cause == "tank filled too low":

@@ -27,7 +27,7 @@ from benchmarks.scanned_rolls import (
     CONTROL,
     CORE,
     GROOVE,
-    MARKED,
+    MARKED_CAUSES,
     SCALE,
     STEPS,
     Film,
@@ -71,7 +71,7 @@ def group_of(truth: str) -> str:
         return "clean"
     if WHERE.get(truth) == "scanner":
         return "scanner"
-    return "marks" if truth in MARKED else "cast" if truth in CASTS else "whole roll"
+    return "marks" if truth in MARKED_CAUSES else "cast" if truth in CASTS else "whole roll"
 
 
 @dataclass
@@ -91,7 +91,7 @@ class Told:
 
 def truths(count: int, rng: np.random.Generator) -> Iterator[str]:
     """Half whole-roll faults, a fifth clean, the rest marks, casts and scanner faults in turn."""
-    local, at = (*MARKED, *CASTS), 0
+    local, at = (*MARKED_CAUSES, *CASTS), 0
     for i in range(count):
         if i % 10 < 5:
             yield WHOLE[int(rng.integers(len(WHOLE)))]
@@ -108,7 +108,7 @@ def film_of(truth: str, rng: np.random.Generator) -> tuple[Film, float]:
     stock = replace(
         stock, base=np.sort(stock.base) + np.array([0.0, 0.1, 0.2])
     )  # a mask, as all such film has
-    frames = 4 if truth in WHOLE else 9 if truth in MARKED else int(rng.integers(5, 8))
+    frames = 4 if truth in WHOLE else 9 if truth in MARKED_CAUSES else int(rng.integers(5, 8))
     fine = SCALE[gauge] * (0.75 if truth in WHOLE else 1.0)  # a whole-roll fault is read off its grey scale
     gate = truth in WHOLE or (truth != "light under the negative" and rng.random() < 0.6)
     setting = Setting(
@@ -264,7 +264,7 @@ def _user_taps(reading: dict[str, Any], boxes: dict[str, list[Rectangle]]) -> tu
     for frame in reading["frames"]:
         for mark in frame["marks"]:
             box = Rectangle(*(int(mark[key]) for key in "xywh"))
-            true = any(_same(box, own) for own in boxes[frame["file"]])
+            true = any(_same(box, own) for own in boxes[_file_of(frame)])
             hits += true
             fields: dict[str, object] = {"file": frame["file"], **box.as_json()}
             subject = f"{frame['file']} {box.x},{box.y},{box.w},{box.h}"
@@ -280,7 +280,7 @@ def _drawn(
     for frame in reading["frames"]:
         picture = Rectangle(*(int(frame["picture"][key]) for key in "xywh"))
         known = [Rectangle(*(int(mark[key]) for key in "xywh")) for mark in frame["marks"]]
-        for own in boxes[frame["file"]]:
+        for own in boxes[_file_of(frame)]:
             left, top = max(own.x, picture.x), max(own.y, picture.y)
             w, h = (
                 min(own.x + own.w, picture.x + picture.w) - left,
@@ -291,6 +291,11 @@ def _drawn(
     for at in rng.permutation(len(missed))[: min(12, round(0.7 * len(missed)))]:
         file, place = missed[at]
         judge_mark(home, ROLL, file, place, "drawn")
+
+
+def _file_of(frame: dict[str, Any]) -> str:
+    """The scan of a frame, also where it was taken for a strip of several."""
+    return str(frame["file"]).partition("#")[0]
 
 
 def _same(box: Rectangle, own: Rectangle) -> bool:
@@ -337,7 +342,7 @@ def tables(told: list[Told]) -> Iterator[str]:
         row = wrong[truth]
         rest = ", ".join(f"{name} {n}" for name, n in row.most_common() if name != "right")
         yield f"| {truth} | {row['right']} of {sum(row.values())} | {rest} |"
-    marked = [one for one in told if one.truth in MARKED]
+    marked = [one for one in told if one.truth in MARKED_CAUSES]
     seen, claimed, planted = (sum(getattr(one, k) for one in marked) for k in ("hits", "claimed", "planted"))
     yield f"\nMarks: {seen} of {claimed} claimed lie on one of {planted} planted; CPU a roll {np.mean([one.seconds for one in told]):.1f} s"
 

@@ -22,6 +22,7 @@ from wetside.figures.finding import Finding
 from wetside.figures.footing import Footing
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import DensityKind, FrameReading, Patch, RollReading
+from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.signs.cast import CastField, without_density
 from wetside.stages.causes.signs.film import each_once, placed
 from wetside.stages.causes.signs.marks import searched
@@ -111,10 +112,11 @@ def _assembled(
 ) -> RollReading:
     on = laid(loaded, film, options)
     down = loaded.gradient.down if loaded.gradient else None
+    gauge = GAUGES.get(options.gauge or "")
     shared = Shared(
         CastField(light_known, down),
         -(-len(loaded.frames) // MOST_FOR_CAST),
-        Stack(on.lengths.perf_pitch_mm),
+        Stack(on.lengths.perf_pitch_mm, gauge.frame_along_mm if gauge else None),
     )
     alone = without_the_lights(list(_frames(loaded, film, on, options, shared, progress)))
     stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]

@@ -5,7 +5,7 @@ picture, their pitch, pictures above a known base, and five pictures that differ
 a picture does not, so the steps of the logarithm of density that most holes share are what comes with the holes (`shared`);
 how far that strays by itself is told by what is left, each picture moved along its holes by a phase at random. What comes with
 the holes further in as well is no plume, nor is what is thin at the holes: that is the light that they let through.
-Plumes at a few holes only are no share of most, and are not told so.
+Plumes at a few holes only are no share of most: those are asked by `at_few_holes`.
 """
 
 from __future__ import annotations
@@ -92,6 +92,13 @@ def hole_seen(frame: DensityFrame, left: float, cell: float, pitch: float) -> fl
     turn = np.exp(2j * np.pi * (np.arange(len(columns)) + 0.5 - left) / (cell * pitch))
     mean = complex((columns * turn).sum() / columns.sum())
     return float(np.angle(mean) / (2 * np.pi) % 1 * pitch) if abs(mean) > 0.5 else None
+
+
+def edges_with_holes(frame: DensityFrame) -> tuple[bool, bool]:
+    """Whether holes are seen above and below the middle of a frame's picture."""
+    middle = round((frame.picture.y + frame.picture.h / 2) / frame.shrink)
+    holes = (frame.mask & int(Left.PERFORATION)) != 0
+    return bool(holes[:middle].any()), bool(holes[middle:].any())
 
 
 def at_holes(pictures: Sequence[Holes], counts: np.ndarray) -> list[AtHoles]:

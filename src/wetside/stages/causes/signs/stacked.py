@@ -21,10 +21,12 @@ from wetside.figures.finding import Finding
 from wetside.figures.flags import Left
 from wetside.figures.place import Rectangle, touch
 from wetside.figures.reading import FrameReading, Mark
+from wetside.stages.causes.signs.at_few_holes import at_few_holes
 from wetside.stages.causes.signs.at_holes import (
     AtHoles,
     Holes,
     at_holes,
+    edges_with_holes,
     hole_seen,
     said_of_holes,
     with_plumes,
@@ -32,6 +34,7 @@ from wetside.stages.causes.signs.at_holes import (
 from wetside.stages.causes.signs.bands import Band, bands_of_roll, with_bands
 from wetside.stages.causes.signs.film import Lie, placed
 from wetside.stages.causes.signs.outline import edge_by_fill
+from wetside.stages.causes.signs.soft_light import Spot, soft_spots
 from wetside.stages.causes.signs.unmoved import WIDTH, counts_of, steps, unmoved
 
 LONG, FEWEST, MOST_FRAMES = 120, 5, 64
@@ -69,14 +72,17 @@ class Staying:
 class Stack:
     """Collects a roll's pictures (120 pixels long, half floats, 64 frames at most) and says what stays.
 
-    `perf_mm`: the perforations' pitch, where it is known. `holes`: that pitch in columns of each picture, and where a hole lies.
+    `perf_mm`: the perforations' pitch, where it is known; `along_mm`: a picture's length, for scans whose scale is not. `holes`: that pitch in columns of each picture, and where a hole lies;
+    `beside`: whether holes are seen above and below it.
     """
 
     perf_mm: float | None = None
+    along_mm: float | None = None
     files: list[str] = field(default_factory=list)
     pictures: list[np.ndarray] = field(default_factory=list)
     bases: list[np.ndarray | None] = field(default_factory=list)
     holes: list[tuple[float, float | None]] = field(default_factory=list)
+    beside: list[tuple[bool, bool]] = field(default_factory=list)
 
     @cached_property
     def counts(self) -> np.ndarray:
@@ -98,14 +104,23 @@ class Stack:
             for picture, base, holes in zip(self.pictures, self.bases, self.holes, strict=True)
             if base is not None and holes[0]
         ]
-        return at_holes(own, self.counts) if own and len(own) == len(self.pictures) else []
+        if not own or len(own) != len(self.pictures):
+            return []
+        found = at_holes(own, self.counts)
+        left = [edge for edge in self._perforated() if edge not in {one.below for one in found}]
+        return [*found, *at_few_holes(own, self.perf_mm or 0.0, self.counts, left)]
+
+    def _perforated(self) -> list[bool]:
+        """Edges, the top one (False) and the bottom one (True), beside which most pictures have holes."""
+        return [bool(below) for below in (0, 1) if 2 * sum(b[below] for b in self.beside) > len(self.beside)]
 
     @cached_property
     def staying(self) -> list[Staying]:
         """What stays, strongest first; none with few pictures, or with pictures that are alike; plumes at the holes left out."""
         if len(self.pictures) < FEWEST:
             return []
-        found = staying(np.stack(self.pictures).astype(np.float32), self.counts)
+        pictures = np.stack(self.pictures).astype(np.float32)
+        found = with_soft_light(staying(pictures, self.counts), pictures, self.counts)
         return [one for one in found if not any(along.holds(one.area) for along in self.at_holes)]
 
     def add(self, frame: DensityFrame) -> None:
@@ -121,8 +136,10 @@ class Stack:
         small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         self.files.append(frame.file)
         self.bases.append(None if frame.base is None else np.array(frame.base, np.float32))
-        pitch = (self.perf_mm or 0) * (frame.px_per_mm or 0) * size[0] / inner(frame.picture).w
+        scale = frame.px_per_mm or (frame.picture.w / self.along_mm if self.along_mm else 0)
+        pitch = (self.perf_mm or 0) * scale * size[0] / inner(frame.picture).w
         self.holes.append((pitch, hole_seen(frame, window[1].start, w / size[0], pitch) if pitch else None))
+        self.beside.append(edges_with_holes(frame))
         self.pictures.append(_known(small, frame.mask[window]).astype(np.float16))
 
     def _size(self, own: tuple[int, int]) -> tuple[int, int]:
@@ -201,6 +218,28 @@ def staying(pictures: np.ndarray, counts: np.ndarray | None = None) -> list[Stay
         if np.abs(one.delta).max() >= SMALLEST and counts[one.shown].sum() >= OF_FRAMES * counts.sum():
             found.append((float(np.abs(clear[area]).max()), one))
     return [one for _, one in sorted(found, key=lambda pair: -pair[0])]
+
+
+def with_soft_light(found: list[Staying], pictures: np.ndarray, counts: np.ndarray) -> list[Staying]:
+    """What stays, and soft light that too few frames (n, h, w, 3) [D] show as a mark of any shape."""
+    if counts.sum() < FEWEST - 0.5:
+        return found
+    spots = soft_spots(pictures.mean(axis=3), counts)
+    shape = pictures.shape[1:3]
+    new = [s for s in spots if not any((one.area & s.inside(shape, (0.0, 1.5))).any() for one in found)]
+    if not new:
+        return found
+    layers = np.stack([unmoved(pictures[..., c], counts) for c in range(3)], axis=2)
+    made = [_of_spot(spot, layers) for spot in new]
+    return [*found, *(one for one in made if one.delta.max() >= SMALLEST)]
+
+
+def _of_spot(spot: Spot, layers: np.ndarray) -> Staying:
+    """A soft spot as a mark that stays, its density by what the pictures' layers (h, w, 3) [D] share in and round it."""
+    area = spot.inside(layers.shape[:2])
+    beside = spot.inside(layers.shape[:2], (1.8, 2.6))
+    delta = np.median(layers[area], axis=0) - np.median(layers[beside], axis=0)
+    return Staying(area, delta, np.full(3, np.abs(delta).max() / spot.strays), "soft", spot.shown)
 
 
 def _strays(pictures: np.ndarray, counts: np.ndarray, draws: int) -> tuple[np.ndarray, float]:
