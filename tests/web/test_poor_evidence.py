@@ -94,3 +94,16 @@ def test_the_command_says_it_and_what_would_help(case: tuple[Path, str, str]) ->
     assert done.returncode == 0 and say in done.stdout and helps in done.stdout
     told = json.loads(call("causes", "R1", "--json", home=home).stdout)
     assert any(say in one["say"] and helps in one["source"] for one in told["findings"])
+
+
+def test_figures_that_are_refused_stay_as_typed_with_the_reason_beside_them(tmp_path: Path) -> None:
+    with Ledger.open(tmp_path) as book:
+        for body in (*changed_at_once(), Measured(roll="R1", what="read", result=read(cast=CAST))):
+            book.append(body, happened_at=1.77e9 + book.count())
+    door = TestClient(create_app(tmp_path), base_url="http://127.0.0.1:8000", client=("127.0.0.1", 5000))
+    typed = {"of": "R1", "test": "split roll: two fixers", "pairs": "0.82:0.86, 0.80"}
+    shown = door.post("/causes/halves", data=typed)
+    assert shown.status_code == 422 and shown.text.count("Expected densities in pairs") == 1
+    own = shown.text.partition("Split roll: two fixers")[2].partition("</details>")[0]
+    assert "Expected densities in pairs" in own and 'value="0.82:0.86, 0.80" autofocus' in own
+    assert "autofocus" not in door.get("/causes?of=R1").text
