@@ -16,9 +16,9 @@ from wetside.figures.flags import Left
 #: What lies so near a picture or the scan's end is not read: pixels, and a share of the picture's width besides.
 RIM, OF_WIDTH, END = 2.5, 0.004, 2
 #: Columns of a gap that are read at the most, no farther than this share of the picture's width; fewest that tell it.
-MOST, REACH, FEWEST = 32, 0.12, 2
+MOST, REACH, FEWEST = 20, 0.12, 2
 #: Lines read in each row of the profile, at the most.
-LINES = 6
+LINES = 4
 #: A neighbour's picture is denser than the gap by so much [D] over so much of the width; columns before it that may be soft.
 DENSER, WIDE, SOFT = 0.03, 0.15, 2
 #: A row whose columns scatter by more [D] is no even film; a gap that is so far [D] off the frame's base is none.
@@ -54,7 +54,7 @@ def _side(frame: DensityFrame, rows: int, way: int) -> np.ndarray | None:
     middle[~known.all(axis=1)] = np.nan
     if known.all(axis=1).mean() < TOLD:
         return None
-    off = np.abs(np.nanmedian(middle, axis=0) - np.array(frame.base or middle[:, 0]))
+    off = np.abs(middle_of(middle) - np.array(frame.base or middle[:, 0]))
     return None if frame.base is not None and off.max() > FAR else middle
 
 
