@@ -54,8 +54,9 @@ def _side(frame: DensityFrame, rows: int, way: int) -> np.ndarray | None:
     middle[~known.all(axis=1)] = np.nan
     if known.all(axis=1).mean() < TOLD:
         return None
-    off = np.abs(middle_of(middle) - np.array(frame.base or middle[:, 0]))
-    return None if frame.base is not None and off.max() > FAR else middle
+    if frame.base is not None and np.abs(middle_of(middle) - np.array(frame.base)).max() > FAR:
+        return None
+    return middle
 
 
 def _columns(frame: DensityFrame, rows: int, way: int) -> np.ndarray | None:
