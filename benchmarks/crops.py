@@ -11,8 +11,8 @@ import numpy as np
 from benchmarks.drawn_scenes import drawn_scene
 from benchmarks.shapes import weight
 
-SIDE = 160
-DRAWN = 0.25  # share of pieces whose scene is drawn
+SIDE = 192
+DRAWN = 0.3  # share of pieces whose scene is drawn
 
 
 def exposed(scene: np.ndarray, rng: np.random.Generator) -> np.ndarray:
@@ -60,9 +60,17 @@ def scene_of(photo: np.ndarray, rng: np.random.Generator, side: int = SIDE) -> n
     if rng.random() < 0.4:
         grey = scene.mean(axis=2, keepdims=True)
         scene = grey + rng.uniform(0.3, 1.3) * (scene - grey)
+    if rng.random() < 0.3:
+        scene = recoloured(scene, rng)
     if rng.random() < 0.2:
         scene = cv2.GaussianBlur(np.ascontiguousarray(scene), (0, 0), rng.uniform(0.4, 1.5))
     return np.ascontiguousarray(np.maximum(scene, 1e-3), np.float32)
+
+
+def recoloured(scene: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """The scene in other colours, its layers swapped and each flatter or steeper than it was: few photographs hold few colours."""
+    swapped = np.maximum(scene[..., rng.permutation(3)], 1e-3)
+    return np.clip(0.18 * (swapped / 0.18) ** (rng.uniform(0.7, 1.25) * rng.uniform(0.9, 1.1, 3)), 1e-3, 0.95)
 
 
 def planted(
@@ -130,7 +138,7 @@ def objects_in_the_way(scene: np.ndarray, photo: np.ndarray, rng: np.random.Gene
 
 
 def crop(photos: list[np.ndarray], rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Density (160, 160, 3), number of the mark at each pixel, density added."""
+    """Density (192, 192, 3), number of the mark at each pixel, density added."""
     if rng.random() < DRAWN:
         scene = drawn_scene(SIDE, SIDE, rng)
     else:

@@ -1,4 +1,4 @@
-"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES FOLDER [WEIGHTS.h5]`.
+"""Fits the marks finder's net: `nice -n 19 python -m benchmarks.fit_marks POOL MINUTES FOLDER [WEIGHTS.pt]`.
 
 POOL is what `benchmarks.photographs` made. Pieces of photographs with marks are made on the fly by a second process,
 each shown a few times, turned; the rate of learning falls to nothing by the end of the minutes given. What is written,
@@ -23,9 +23,11 @@ from benchmarks.net import built, folded, kept
 from benchmarks.photographs import split
 from wetside.stages.causes.signs.chance import SCALE, net_input
 
-KEPT, BATCH, SHOWN = 6000, 16, 4
-FASTEST, AGAIN = 4e-3, 2e-3  # rate of learning afresh, and from an earlier fit
-MEAN, EVERY = 0.996, 240  # running mean a step, seconds between writings
+KEPT, BATCH, SHOWN = 6000, 16, 2
+FASTEST, AGAIN = 3e-3, 1.5e-3  # rate of learning afresh, and from an earlier fit
+WARM = 400  # steps until the rate is reached
+MEAN, EVERY = 0.996, 240  # running mean each fourth step, seconds between writings
+THREADS = 1  # the other core makes pieces
 HALF = SIDE // 2
 #: What is kept of a piece: what the net sees, where marks are, what each pixel weighs, what was added.
 SPEC = {"seen": 24, "marks": 4, "weight": 4, "added": 12}
@@ -85,18 +87,16 @@ def turned(batch: np.ndarray, mirrored: bool, upset: bool, swapped: bool) -> np.
     return np.ascontiguousarray(pixels.reshape(n, h, w, planes))
 
 
-def loss_of(tf: Any, answer: Any, marks: Any, weight: Any, added: Any) -> Any:
+def loss_of(torch: Any, answer: Any, marks: Any, weight: Any, added: Any) -> Any:
     """Cross entropy with a stress on errors, one less the overlap, and the error of the density added."""
-    odds = answer[..., :4]
-    chance = tf.sigmoid(odds)
-    entropy = tf.nn.sigmoid_cross_entropy_with_logits(marks, odds)
-    stressed = 4 * tf.reduce_mean(weight * entropy * (0.25 + tf.abs(marks - chance)))
-    overlap = 2 * tf.reduce_sum(weight * chance * marks) / (tf.reduce_sum(weight * (chance + marks)) + 1)
-    error = tf.abs(answer[..., 4:] - added)
-    bent = tf.where(error < 1, 0.5 * error * error, error - 0.5)
-    return (
-        stressed + 0.3 * (1 - overlap) + 0.5 * tf.reduce_mean(bent * tf.repeat(marks * weight + 0.15, 3, -1))
-    )
+    odds = answer[:, :4]
+    chance = torch.sigmoid(odds)
+    entropy = torch.nn.functional.binary_cross_entropy_with_logits(odds, marks, reduction="none")
+    stressed = 4 * (weight * entropy * (0.25 + (marks - chance).abs())).mean()
+    overlap = 2 * (weight * chance * marks).sum() / ((weight * (chance + marks)).sum() + 1)
+    error = torch.nn.functional.smooth_l1_loss(answer[:, 4:], added, reduction="none")
+    counted = (marks * weight + 0.15).repeat_interleave(3, 1)
+    return stressed + 0.3 * (1 - overlap) + 0.5 * (error * counted).mean()
 
 
 def batches(arrays: dict[str, np.ndarray], made: Any) -> Iterator[list[np.ndarray]]:
@@ -128,65 +128,67 @@ def fit(pool: Path, minutes: float, out: Path, start: Path | None = None) -> Non
             part.unlink()
 
 
-def kept_mean(net: Any, mean: list[np.ndarray] | None) -> list[np.ndarray]:
-    """The running mean of the weights, normalisations included."""
-    now = net.get_weights()
-    if mean is None:
-        return now
-    return [MEAN * old + (1 - MEAN) * new for old, new in zip(mean, now, strict=True)]
+def written_mean(torch: Any, mean: Any, out: Path) -> None:
+    """Writes the mean of the net's weights, to go on from and to ship from."""
+    torch.save(mean.state_dict(), out / "marks-weights.pt")
+    kept(folded(mean), out / "marks-weights.npz")
 
 
-def written_mean(net: Any, mean: list[np.ndarray], out: Path) -> None:
-    """Writes the mean of the net's weights; the net goes on with its own."""
-    own = net.get_weights()
-    net.set_weights(mean)
-    net.save_weights(out / "marks.weights.h5")
-    kept(folded(net), out / "marks-weights.npz")
-    net.set_weights(own)
+def moved(torch: Any, mean: Any, net: Any) -> None:
+    """Moves the running mean a little towards the net, what its normalisations have seen included."""
+    with torch.no_grad():
+        for old, new in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
+            if old.dtype.is_floating_point:
+                old.lerp_(new, 1 - MEAN)
 
 
 def _fitted(
     arrays: dict[str, np.ndarray], made: Any, used: Any, minutes: float, out: Path, start: Path | None
 ) -> None:
-    import tensorflow as tf
+    import torch
 
-    tf.config.threading.set_intra_op_parallelism_threads(2)
-    net = built(tf)
-    fastest = FASTEST
+    torch.set_num_threads(THREADS)
+    torch.set_flush_denormal(True)
+    net, mean = (built(torch).to(memory_format=torch.channels_last) for _ in range(2))
     if start is not None:
-        net.load_weights(start)
-        fastest = AGAIN
-    way = tf.keras.optimizers.AdamW(fastest, weight_decay=1e-4, global_clipnorm=1.0)
+        net.load_state_dict(torch.load(start))
+    mean.load_state_dict(net.state_dict())
+    mean.eval()
+    fastest = FASTEST if start is None else AGAIN
+    way = torch.optim.AdamW(net.parameters(), fastest, weight_decay=1e-3)
 
-    @tf.function
-    def step(*batch: Any) -> Any:
-        seen, marks, weight, added = (tf.cast(part, tf.float32) for part in batch)
-        with tf.GradientTape() as tape:
-            loss = loss_of(tf, net(seen, training=True), marks, weight, added)
-        way.apply_gradients(
-            zip(tape.gradient(loss, net.trainable_variables), net.trainable_variables, strict=True)
-        )
-        return loss
+    def step(batch: list[np.ndarray]) -> float:
+        seen, marks, weight, added = (torch.from_numpy(part).permute(0, 3, 1, 2).float() for part in batch)
+        with torch.autocast("cpu", torch.bfloat16):
+            answer = net(seen)
+        loss = loss_of(torch, answer.float(), marks, weight, added)
+        way.zero_grad()
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 1.0)
+        way.step()
+        return float(loss.detach())
 
     while made.value < 300:
         time.sleep(1)
     began = saved = time.monotonic()
-    mean, losses = None, list[float]()
+    losses = list[float]()
     for steps, batch in enumerate(batches(arrays, made)):
         part = (time.monotonic() - began) / (60 * minutes)
         if part >= 1:
             break
-        way.learning_rate.assign(fastest * min(1, (steps + 1) / 100) * (0.5 + 0.5 * np.cos(np.pi * part)))
-        losses.append(float(step(*batch)))
+        way.param_groups[0]["lr"] = fastest * min(1, (steps + 1) / WARM) * (0.5 + 0.5 * np.cos(np.pi * part))
+        losses.append(step(batch))
         used.value = (steps + 1) * BATCH
         if steps % 100 == 0:
             print(f"{60 * minutes * part:.0f} s, step {steps}, loss {np.mean(losses[-100:]):.3f}", flush=True)
+        if steps == WARM:
+            mean.load_state_dict(net.state_dict())
         if steps % 4 == 0:
-            mean = kept_mean(net, mean)
-        if mean is not None and time.monotonic() > saved + EVERY:
+            moved(torch, mean, net)
+        if time.monotonic() > saved + EVERY:
             saved = time.monotonic()
-            written_mean(net, mean, out)
-    written_mean(net, mean or net.get_weights(), out)
+            written_mean(torch, mean, out)
+    written_mean(torch, mean, out)
 
 
 if __name__ == "__main__":

@@ -21,7 +21,7 @@ from wetside.figures.place import Rectangle
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs.candidates import candidates_in, worth
 from wetside.stages.causes.signs.chance import chance_of_marks
-from wetside.stages.causes.signs.marks import marks_among, place_of
+from wetside.stages.causes.signs.marks import marks_in_frame, place_of
 
 STAGES = ("net over −3", "a candidate", "worth over 0.5", "answered")
 
@@ -47,7 +47,7 @@ def stages_of_frame(scene: np.ndarray, rng: np.random.Generator) -> list[tuple[t
     window = Rectangle(0, 0, density.shape[1], density.shape[0])
     boxes = [place_of(one, frame, window) for one in measured]
     values = worth(measured)
-    answers = [place_of(one, frame, window) for one, _ in marks_among(measured)]
+    answers = [mark.box for mark in marks_in_frame(frame)]
     rows = []
     for truth in truths:
         x, y, w, h = truth.box

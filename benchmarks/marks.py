@@ -22,6 +22,7 @@ from benchmarks.planted import (
 from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
+from wetside.stages.causes.signs.company import claimed_alone
 from wetside.stages.causes.signs.marks import searched
 from wetside.stages.causes.signs.perhaps import A_ROLL
 
@@ -64,7 +65,7 @@ def study(
         clean, base, scale = negative(rng, names)
         density, truths = plant(clean, scale, int(rng.integers(0, 7)), rng)
         started = time.process_time()
-        marks, perhaps = searched(frame_of(density, base, scale))
+        marks, perhaps = claimed_alone(searched(frame_of(density, base, scale)))
         counts["ms"][0] += round(1000 * (time.process_time() - started))
         counts["ms"][1] += 1
         right = [any(found(mark.box, truth.box) for truth in truths) for mark in marks]

@@ -1,7 +1,7 @@
 """The marks finder's net: its layers, its kept weights, and the file of 8-bit weights that ships.
 
 `nice -n 19 python -m benchmarks.net POOL` writes that file from the kept weights; it needs onnx and onnxruntime, fitting
-(`benchmarks.fit_marks`) tensorflow-cpu, in an environment of their own. POOL is what `benchmarks.photographs` made.
+(`benchmarks.fit_marks`) torch, in an environment of their own. POOL is what `benchmarks.photographs` made.
 """
 
 from __future__ import annotations
@@ -25,49 +25,68 @@ WEIGHTS = Path(__file__).with_name("marks-weights.npz")
 #: Pieces of photographs that tell how large each layer's values grow.
 SHOWN = 400
 
-#: Layers in order: name, input (None: the layer before), planes out. "/" pools, "^" enlarges and joins what follows it.
+#: Layers in order: name, input, planes out. "/" pools, "^" enlarges and joins what follows it.
 LAYERS = (
-    ("a0", "planes", 20), ("b0", "/a0", 32), ("b1", "b0", 32), ("c0", "/b1", 48), ("c1", "c0", 48), ("d0", "/c1", 64),
-    ("d1", "d0", 64), ("e0", "d1^c1", 48), ("f0", "e0^b1", 32), ("g0", "f0^a0", 20),
+    ("a0", "planes", 20), ("b0", "/a0", 32), ("b1", "b0", 32), ("c0", "/b1", 64), ("c1", "c0", 64), ("d0", "/c1", 96),
+    ("d1", "d0", 96), ("e0", "/d1", 128), ("e1", "e0", 128), ("e2", "e1", 128), ("d2", "e2^d1", 96), ("c2", "d2^c1", 64),
+    ("b2", "c2^b1", 32), ("a1", "b2^a0", 20),
 )  # fmt: skip
 PLANES, ANSWERS = 24, 16
-
 
 Weights = dict[str, tuple[np.ndarray, np.ndarray]]
 
 
-def built(tf: Any) -> Any:
-    """The net with batch normalisation after each layer, as it is fitted; planes last."""
-    layers = tf.keras.layers
-    made = {"planes": layers.Input((None, None, PLANES))}
+def built(torch: Any) -> Any:
+    """The net with batch normalisation after each layer, as it is fitted: (n, 24, h, w) to (n, 16, h, w)."""
+    parts, planes = torch.nn.ModuleDict(), {"planes": PLANES}
+    for name, source, out in LAYERS:
+        given = sum(planes[one] for one in source.strip("/").split("^"))
+        parts[name] = torch.nn.Conv2d(given, out, 3, padding=1, bias=False)
+        parts[f"{name}_bn"] = torch.nn.BatchNorm2d(out, momentum=0.02)
+        planes[name] = out
+    parts["out"] = torch.nn.Conv2d(planes[LAYERS[-1][0]], ANSWERS, 1)
+    with torch.no_grad():
+        parts["out"].bias.copy_(torch.tensor([-3.0] * 4 + [0.0] * 12))
 
-    def taken(name: str) -> Any:
-        if name[0] == "/":
-            return layers.MaxPool2D()(made[name[1:]])
-        if "^" in name:
-            low, beside = name.split("^")
-            return layers.Concatenate()([layers.UpSampling2D()(made[low]), made[beside]])
-        return made[name]
+    class Net(torch.nn.Module):  # type: ignore[misc]
+        def __init__(self) -> None:
+            super().__init__()
+            self.parts = parts
 
-    for name, source, planes in LAYERS:
-        plain = layers.Conv2D(planes, 3, padding="same", use_bias=False, name=name)(taken(source))
-        made[name] = layers.ReLU()(layers.BatchNormalization(name=f"{name}_bn", momentum=0.98)(plain))
-    start = tf.keras.initializers.Constant([-3] * 4 + [0] * 12)
-    out = layers.Conv2D(ANSWERS, 1, name="out", bias_initializer=start)(made[LAYERS[-1][0]])
-    return tf.keras.Model(made["planes"], out)
+        def forward(self, seen: Any) -> Any:
+            made = {"planes": seen}
+            for name, source, _ in LAYERS:
+                plain = self.parts[name](_taken(torch, made, source))
+                made[name] = torch.relu(self.parts[f"{name}_bn"](plain))
+            return self.parts["out"](made[LAYERS[-1][0]])
+
+    return Net()
+
+
+def _taken(torch: Any, made: dict[str, Any], source: str) -> Any:
+    if source[0] == "/":
+        return torch.nn.functional.max_pool2d(made[source[1:]], 2)
+    if "^" in source:
+        low, beside = source.split("^")
+        large = torch.nn.functional.interpolate(made[low], scale_factor=2, mode="nearest")
+        return torch.cat([large, made[beside]], 1)
+    return made[source]
 
 
 def folded(net: Any) -> Weights:
     """Kernel (out, in, h, w) and bias of each layer, its normalisation folded in."""
     weights = {}
     for name, _, _ in LAYERS:
-        kernel = net.get_layer(name).get_weights()[0].transpose(3, 2, 0, 1)
-        normal = net.get_layer(f"{name}_bn")
-        gain, shift, mean, variance = normal.get_weights()
-        factor = gain / np.sqrt(variance + normal.epsilon)
+        normal = net.parts[f"{name}_bn"]
+        gain, shift, mean, variance = (
+            part.detach().numpy()
+            for part in (normal.weight, normal.bias, normal.running_mean, normal.running_var)
+        )
+        factor = gain / np.sqrt(variance + normal.eps)
+        kernel = net.parts[name].weight.detach().numpy()
         weights[name] = kernel * factor[:, None, None, None], shift - mean * factor
-    kernel, bias = net.get_layer("out").get_weights()
-    return weights | {"out": (kernel.transpose(3, 2, 0, 1), bias)}
+    last = net.parts["out"]
+    return weights | {"out": (last.weight.detach().numpy(), last.bias.detach().numpy())}
 
 
 def kept(weights: Weights, path: Path) -> None:

@@ -85,7 +85,7 @@ def planted(
     truths: list[Truth] = []
     for _ in range(count):
         shape = str(rng.choice(SHAPES))
-        weight = _weight(density.shape[:2], px_per_mm, shape, rng)
+        weight = weight_of(density.shape[:2], px_per_mm, shape, rng)
         rows, columns = np.nonzero(weight > 0.5)
         if len(rows) < 30:
             continue
@@ -102,7 +102,8 @@ def planted(
     return np.maximum(density, 0).astype(np.float32), truths
 
 
-def _weight(size: tuple[int, int], px_per_mm: float, shape: str, rng: np.random.Generator) -> np.ndarray:
+def weight_of(size: tuple[int, int], px_per_mm: float, shape: str, rng: np.random.Generator) -> np.ndarray:
+    """Weight (h, w) of one mark of a shape, 0 to 1."""
     height, width = size
     radius = np.exp(rng.uniform(np.log(0.3), np.log(1.3))) * px_per_mm
     radius = float(np.clip(radius, 4, 0.12 * height))

@@ -36,7 +36,10 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A local density difference that the picture does not explain; `chance`, where a finder gave one, that it is a mark."""
+    """A local density difference that the picture does not explain.
+
+    `chance`, where a finder gave one, that it is a mark: by itself; of a place that only may be one, beside the whole roll.
+    """
 
     box: Rectangle
     film_mm: float | None

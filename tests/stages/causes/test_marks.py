@@ -18,7 +18,7 @@ from wetside.stages.causes.signs import net
 from wetside.stages.causes.signs.bare import bare_patches
 from wetside.stages.causes.signs.candidates import Candidate, Signs, worth
 from wetside.stages.causes.signs.chance import chance_of_marks, in_cells, layers_apart, net_input
-from wetside.stages.causes.signs.marks import IN_COMPANY, TAKEN, marks_among, marks_in_frame
+from wetside.stages.causes.signs.marks import marks_in_frame
 from wetside.stages.causes.signs.outline import Agreement, Step
 
 HEIGHT, WIDTH = 480, 640
@@ -161,19 +161,11 @@ def test_worth_is_a_chance() -> None:
 
 def candidate(value: float, x: int) -> Candidate:
     """A candidate of a given worth, alone at its place."""
-    nothing, *units = worth([with_signs(signs) for signs in np.vstack([np.zeros(25), np.eye(25)])])
+    many = len(Signs._fields)
+    nothing, *units = worth([with_signs(signs) for signs in np.vstack([np.zeros(many), np.eye(many)])])
     zero, one = (float(np.log(p / (1 - p))) for p in (nothing, value))
     weights = np.array([np.log(p / (1 - p)) - zero for p in units])
     return with_signs((one - zero) * weights / (weights @ weights), x)
-
-
-@pytest.mark.independent("the rule by hand: a sure one, then its likely company")
-def test_likely_marks_count_only_beside_a_sure_one() -> None:
-    likely, sure, faint = 0.5 * (TAKEN + IN_COMPANY), 0.5 * (1 + TAKEN), 0.5 * IN_COMPANY
-    assert marks_among([candidate(likely, 0), candidate(likely, 20)]) == []
-    kept = marks_among([candidate(likely, 0), candidate(sure, 20), candidate(faint, 40)])
-    assert [one.box.x for one, _ in kept] == [20, 0]
-    assert [chance for _, chance in kept] == pytest.approx([sure, likely], abs=0.01)
 
 
 @pytest.mark.independent("planted truth on noise, and the strongest answer on the same noise without it")

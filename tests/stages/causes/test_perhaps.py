@@ -12,9 +12,10 @@ from wetside.app.viewing.places import places_to_look
 from wetside.figures.channels import rgb
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.figures.reading import FrameReading, Mark
-from wetside.stages.causes.signs import marks as finder
+from wetside.stages.causes.signs import company
+from wetside.stages.causes.signs.company import claimed_alone
 from wetside.stages.causes.signs.marks import places_among, searched
-from wetside.stages.causes.signs.perhaps import A_FRAME, A_ROLL, WORTH, best_of_roll
+from wetside.stages.causes.signs.perhaps import A_ROLL, HANDED_ON, LEAST, best_of_roll
 from wetside.stages.causes.signs.verdicts import Verdict, with_verdicts
 
 
@@ -30,7 +31,7 @@ def frame(number: int, *places: Mark, marks: tuple[Mark, ...] = ()) -> FrameRead
 
 @pytest.mark.independent("the rule by hand: worthiest first, one a place, none under the bar")
 def test_places_come_worthiest_first_and_faint_ones_are_not_named() -> None:
-    likely, fair, faint = 0.6, WORTH + 0.05, WORTH - 0.05
+    likely, fair, faint = 0.6, LEAST + 0.05, LEAST - 0.05
     found = places_among([candidate(fair, 0), candidate(likely, 20), candidate(faint, 40), candidate(0.5, 2)])
     assert [one.box.x for one, _ in found] == [20, 2]
     assert [chance for _, chance in found] == pytest.approx([likely, 0.5], abs=0.01)
@@ -42,11 +43,11 @@ def test_places_come_worthiest_first_and_faint_ones_are_not_named() -> None:
 )
 def test_what_is_not_sure_enough_is_shown_as_a_place_and_never_twice(monkeypatch: pytest.MonkeyPatch) -> None:
     pictured = framed(disc(ground(), (0.15, 0.15, 0.15), 1.5))
-    as_mark = searched(pictured)
+    as_mark = claimed_alone(searched(pictured))
     assert len(as_mark.marks) == 1 and not as_mark.perhaps
-    monkeypatch.setattr(finder, "TAKEN", 1.0)
-    as_place = searched(pictured)
-    assert not as_place.marks and 1 <= len(as_place.perhaps) <= A_FRAME
+    monkeypatch.setattr(company, "TAKEN", 1.0)
+    as_place = claimed_alone(searched(pictured))
+    assert not as_place.marks and 1 <= len(as_place.perhaps) <= HANDED_ON
     assert intersection_over_union(as_place.perhaps[0].box, Rectangle(276, 176, 48, 48)) > 0.6
 
 
@@ -57,7 +58,7 @@ def test_a_roll_names_its_worthiest_places_and_none_where_a_mark_lies() -> None:
     named = [(one.number, mark.chance) for one in left for mark in one.perhaps]
     assert len(named) == A_ROLL and {number for number, _ in named} == {5, 6, 7, 8}
     marked = best_of_roll([replace(frames[0], marks=(place(104, 0.9),))])
-    assert [mark.box.x for mark in marked[0].perhaps] == [0, 200]
+    assert [mark.box.x for mark in marked[0].perhaps] == [200, 0]
 
 
 def word(answer: str, x: int, mark: dict | None = None) -> Verdict:

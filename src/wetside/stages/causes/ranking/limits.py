@@ -9,7 +9,7 @@ from wetside.figures.finding import Finding
 from wetside.stages.causes.ranking.company import together
 from wetside.stages.causes.ranking.evidence import CHANNELS, DENSITIES, Evidence
 from wetside.stages.causes.ranking.local import LIGHT_KIND, sureness
-from wetside.stages.causes.signs.sure import FRAMES, MISTAKEN
+from wetside.stages.causes.signs.sure import FRAMES, ON_ROLL
 
 #: A chance under which marks are likelier mistakes than not.
 EVEN = 0.5
@@ -84,7 +84,7 @@ def _marks(evidence: Evidence) -> list[Finding]:
     if not evidence.marks or sureness(evidence) >= EVEN:
         return []
     frames = evidence.frames or FRAMES
-    found, by_mistake = len(evidence.marks), MISTAKEN * frames
+    found, by_mistake = len(evidence.marks), ON_ROLL * frames
     return [
         Finding("marks-by-mistake", "note", "marks", f"{found} mark{'s' * (found != 1)} on {frames} frames: the search claims about {max(1, round(by_mistake))} on so many by mistake, so they hardly speak",
                 "a repeat, or several alike", f"{found} on {frames} frames", "say on the glass of each whether it is a mark; one that you confirm counts in full"),

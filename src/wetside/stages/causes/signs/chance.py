@@ -16,7 +16,7 @@ import numpy as np
 from wetside.figures.place import Rectangle
 from wetside.stages.causes.signs.net import answered
 
-PAD = 16  # half-size pixels; the net halves its map three times after cells of 2 × 2
+PAD = 32  # half-size pixels; the net halves its map four times after cells of 2 × 2
 WIDE = 33  # cells over which the mean density is taken away
 NEAR = 13  # cells over which one layer is fitted to the two others
 SCALE = 0.1  # [D] of one unit of the net's answer

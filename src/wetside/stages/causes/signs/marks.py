@@ -5,12 +5,13 @@ a thing in the picture replaces what lies under it. A small net fitted on marks 
 density was added and how much (`chance`). Its answer is cut at several heights into candidates; each is judged by the
 net's certainty inside and around it, its shape, and whether the step measured at its outline agrees with what the net
 takes for added, all the way round and in every layer (`outline`). One number says what the evidence is worth; of
-candidates at one place the best stands. What unexposed film shows is found apart, without the net (`unexposed`, `over_rim`).
+candidates at one place the best stands, and whether it is claimed the whole roll says (`company`). What unexposed film shows is found apart, without the net (`unexposed`, `over_rim`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 import numpy as np
 
@@ -22,29 +23,26 @@ from wetside.figures.reading import Mark
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs.bare import bare_patches
 from wetside.stages.causes.signs.candidates import Candidate, apart, candidates, tight, worth
+from wetside.stages.causes.signs.company import claimed_alone
 from wetside.stages.causes.signs.outline import kind_of, outline_of
 from wetside.stages.causes.signs.over_rim import Within, film_beside, gone_on, mark_on_film
-from wetside.stages.causes.signs.perhaps import A_FRAME, WORTH, Searched, apart_from
+from wetside.stages.causes.signs.perhaps import HANDED_ON, LEAST, Searched, apart_from
 from wetside.stages.causes.signs.stained import judged, stained_places
 from wetside.stages.causes.signs.unexposed import Unexposed, unexposed_film
 
-#: Worth from which a candidate counts as a mark; set on photographs that neither fit nor study uses (docs/marks.md).
-TAKEN = 0.85
-#: The same for others of a frame that holds a mark.
-IN_COMPANY = 0.45
 #: Of cuts that are all this sure, the one nearest to this height has the outline nearest to the truth (0.85 of the box shared).
 SURE, TRUEST = 0.9, 0.5
-#: The same for one that goes on where unexposed film shows a mark of its colour at the rim.
+#: Worth from which a candidate may go on where unexposed film shows a mark of its colour at the rim.
 PROVED = 0.01
 
 
 def marks_in_frame(frame: DensityFrame) -> tuple[Mark, ...]:
-    """Marks of one frame, strongest evidence first; box and outline in pixels of the file as stored."""
-    return searched(frame).marks
+    """Marks of one frame of which nothing else is known; box and outline in pixels of the file as stored."""
+    return claimed_alone(searched(frame)).marks
 
 
 def searched(frame: DensityFrame) -> Searched:
-    """Marks of one frame as `marks_in_frame`, and the places where to look for more."""
+    """What unexposed and bare film show for sure, and the places in the picture that may be marks, likeliest first."""
     window = window_of(frame)
     if min(window.h, window.w) < 48:
         return Searched()
@@ -54,12 +52,14 @@ def searched(frame: DensityFrame) -> Searched:
     found = candidates(half[picture.slices], left_out != 0)
     film = judged(unexposed_film(frame, half))
     sure = (*bare_patches(frame, window, half[picture.slices]), *_on_film(film, found, frame, window))
-    others = (_mark(candidate, chance, frame, window, film) for candidate, chance in marks_among(found))
-    marks = (*sure, *(mark for mark in others if apart_from(mark.box, [one.box for one in sure])))
-    taken = [mark.box for mark in marks]
-    free = [one for one in found if apart_from(place_of(one, frame, window), taken)]
-    places = places_among(free)[:A_FRAME]
-    return Searched(marks, tuple(_mark(one, chance, frame, window, film) for one, chance in places))
+    taken = [mark.box for mark in sure]
+    free = (
+        (one, chance)
+        for one, chance in places_among(found)
+        if apart_from(place_of(one, frame, window), taken)
+    )
+    places = tuple(_mark(one, chance, frame, window, film) for one, chance in islice(free, HANDED_ON))
+    return Searched(sure, places)
 
 
 def _on_film(
@@ -82,30 +82,12 @@ def _within(candidate: Candidate, window: Rectangle) -> Within:
     return Within(candidate.area, left, top, candidate.step.delta)
 
 
-def marks_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
-    """Candidates that count as marks and their worth, best first: none unless one is surely a mark, then its likely company.
-
-    Marks come together: splashes, drops, bells. A frame that holds one is likelier to hold another than any frame is to hold one.
-    """
-    if not found:
-        return []
-    values = worth(found)
-    if values.max() <= TAKEN:
-        return []
-    likely = [(one, float(value)) for one, value in zip(found, values, strict=True) if value > IN_COMPANY]
+def places_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
+    """Candidates that may be marks and their worth, best first, the best of each place."""
+    likely = [(one, value) for one, value in zip(found, worth(found).tolist(), strict=True) if value > LEAST]
     likely.sort(key=lambda pair: (-min(pair[1], SURE), abs(pair[0].level - TRUEST)))
     chances = {id(one): value for one, value in likely}
     return [(one, chances[id(one)]) for one in apart([one for one, _ in likely])]
-
-
-def places_among(found: list[Candidate]) -> list[tuple[Candidate, float]]:
-    """Candidates that are worth a look and their worth, best first, the best of each place."""
-    if not found:
-        return []
-    values = worth(found)
-    pairs = sorted(zip(found, values.tolist(), strict=True), key=lambda pair: -pair[1])
-    chances = {id(one): value for one, value in pairs if value > WORTH}
-    return [(one, chances[id(one)]) for one in apart([one for one, _ in pairs if id(one) in chances])]
 
 
 def window_of(frame: DensityFrame) -> Rectangle:
