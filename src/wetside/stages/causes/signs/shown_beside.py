@@ -38,9 +38,10 @@ SHOWN: Mapping[str, float] = {
     DRYING: 2.0,
 }
 ENDS: Mapping[str, float] = {BELLS: 1.4, BARE_TURNS: 1.4, SPLASH: 1.5, SURGE: 1.5, TOUCHED: 0.7, DRYING: 0.3, LEAK: 1.2, DIRT: 0.8}  # fmt: skip
-#: The same by the user's word, who sees the leader too, where no light of the camera falls (set by hand, inference).
-SAID_SHOWN: Mapping[str, float] = {**SHOWN, LEAK: 0.2, LOW: 0.2, CARRIED_OVER: 2.0, TOUCHED: 2.0}
-SAID_ENDS: Mapping[str, float] = {**ENDS, LEAK: 2.0, LOW: 1.4, CARRIED_OVER: 0.3}
+#: The same by the user's word, who sees leader and gaps too (set by hand, inference). Light that leaks in by the film's edge
+#: fogs what no picture was exposed on; light that leaks through the shutter ends with the picture.
+SAID_SHOWN: Mapping[str, float] = {**SHOWN, LEAK: 0.8, LOW: 0.2, CARRIED_OVER: 2.0, TOUCHED: 2.0}
+SAID_ENDS: Mapping[str, float] = {**ENDS, LEAK: 1.2, LOW: 1.4, CARRIED_OVER: 0.3}
 #: Share of the marks that must agree; how many marks' chances must be there to say anything.
 MOST, ENOUGH = 0.7, 0.5
 
