@@ -49,6 +49,7 @@ def marks_of_file(file: Path) -> tuple[str, Searched]:
     """A file's name and its marks, the whole of it taken as picture."""
     import cv2
 
+    from wetside.stages.causes.signs.codes import in_codes
     from wetside.stages.causes.signs.marks import searched
     from wetside.stages.negative.found.film import density_frame
     from wetside.stages.negative.found.shown import FilmOfFrame
@@ -61,4 +62,4 @@ def marks_of_file(file: Path) -> tuple[str, Searched]:
         return file.name, Searched()
     height, width = frame.kept.shape[:2]
     film = FilmOfFrame((0.0, 0.0, float(width), float(height)), False, None, None)
-    return file.name, searched(density_frame(frame, film, None, 1, None))
+    return file.name, searched(in_codes(density_frame(frame, film, None, 1, None)))

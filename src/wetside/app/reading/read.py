@@ -24,6 +24,7 @@ from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import DensityKind, FrameReading, Patch, RollReading
 from wetside.laws.reel.gauges import GAUGES
 from wetside.stages.causes.signs.cast import CastField, without_density
+from wetside.stages.causes.signs.codes import in_codes
 from wetside.stages.causes.signs.company import in_company
 from wetside.stages.causes.signs.film import each_once, placed
 from wetside.stages.causes.signs.marks import searched
@@ -148,7 +149,9 @@ def _frames(
         index, (frame, own) = one
         scale = on.lengths.px_per_mm
         dense = density_frame(frame, own, film.levels_of(index), index + 1, scale, film.surface)
-        return dense, searched(dense) if options.marks else Searched()
+        if not options.marks:
+            return dense, Searched()
+        return dense, searched(in_codes(dense) if loaded.scans[index].coding == "gamma" else dense)
 
     every_frame = enumerate(zip(loaded.frames, film.frames))
     for index, (dense, seen) in enumerate(abreast(looked_into, every_frame)):
