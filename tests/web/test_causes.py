@@ -94,8 +94,10 @@ def test_a_mark_is_drawn_and_taken_away_with_two_taps(site: str, chromium) -> No
     page.goto(f"{site}/glass/R07?frame=1")
     page.click("text=Read the roll")
     page.goto(f"{site}/glass/R07?frame=1")
-    # The page loads itself anew when the reading has ended.
+    # The page loads itself anew when the reading has ended; it is opened once more, for no tap may fall between.
     page.locator("#work").wait_for(state="detached", timeout=120_000)
+    page.goto(f"{site}/glass/R07?frame=1")
+    page.wait_for_load_state("networkidle")
     before = page.locator(MARKS).count()
     page.locator("label", has_text="an area").click()
     box = page.locator("#negative").bounding_box()
