@@ -20,8 +20,8 @@ from benchmarks.marks import found
 from benchmarks.photographs import split
 from benchmarks.planted import negative_of, planted
 from wetside.figures.density import DensityFrame
+from wetside.stages.causes.signs.beside_roll import claimed
 from wetside.stages.causes.signs.codes import in_codes
-from wetside.stages.causes.signs.company import claimed
 from wetside.stages.causes.signs.marks import searched
 from wetside.stages.causes.signs.perhaps import Searched
 from wetside.stages.negative.found.film import density_frame

@@ -22,7 +22,7 @@ from benchmarks.planted import (
 from wetside.figures.channels import rgb
 from wetside.figures.density import DensityFrame
 from wetside.figures.place import Rectangle
-from wetside.stages.causes.signs.company import claimed_alone
+from wetside.stages.causes.signs.beside_roll import claimed_alone
 from wetside.stages.causes.signs.marks import searched
 from wetside.stages.causes.signs.perhaps import A_ROLL
 

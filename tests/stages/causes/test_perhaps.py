@@ -12,8 +12,8 @@ from wetside.app.viewing.places import places_to_look
 from wetside.figures.channels import rgb
 from wetside.figures.place import Rectangle, intersection_over_union
 from wetside.figures.reading import FrameReading, Mark
-from wetside.stages.causes.signs import company
-from wetside.stages.causes.signs.company import claimed_alone
+from wetside.stages.causes.signs import beside_roll
+from wetside.stages.causes.signs.beside_roll import claimed_alone
 from wetside.stages.causes.signs.marks import places_among, searched
 from wetside.stages.causes.signs.perhaps import A_ROLL, HANDED_ON, LEAST, best_of_roll
 from wetside.stages.causes.signs.verdicts import Verdict, with_verdicts
@@ -45,7 +45,7 @@ def test_what_is_not_sure_enough_is_shown_as_a_place_and_never_twice(monkeypatch
     pictured = framed(disc(ground(), (0.15, 0.15, 0.15), 1.5))
     as_mark = claimed_alone(searched(pictured))
     assert len(as_mark.marks) == 1 and not as_mark.perhaps
-    monkeypatch.setattr(company, "TAKEN", 1.0)
+    monkeypatch.setattr(beside_roll, "TAKEN", 1.0)
     as_place = claimed_alone(searched(pictured))
     assert not as_place.marks and 1 <= len(as_place.perhaps) <= HANDED_ON
     assert intersection_over_union(as_place.perhaps[0].box, Rectangle(276, 176, 48, 48)) > 0.6

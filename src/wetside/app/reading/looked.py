@@ -15,7 +15,7 @@ from wetside.app.reading.lengths import parts_of
 from wetside.app.reading.read import ReadOptions, read
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import FrameReading, RollReading
-from wetside.stages.causes.signs.company import in_company
+from wetside.stages.causes.signs.beside_roll import with_claims
 from wetside.stages.causes.signs.film import Lie, placed
 from wetside.stages.causes.signs.perhaps import Searched, best_of_roll
 from wetside.store.scans.folder import listing
@@ -65,7 +65,7 @@ def looked_at(folder: Path, progress: Progress = silent) -> RollReading:
         _with_marks(frame, number, seen.get(frame.file, Searched()))
         for number, frame in enumerate(reading.frames, 1)
     ]
-    return replace(reading, frames=best_of_roll(in_company(frames)))
+    return replace(reading, frames=best_of_roll(with_claims(frames)))
 
 
 def _with_marks(frame: FrameReading, number: int, seen: Searched) -> FrameReading:

@@ -23,9 +23,9 @@ from wetside.figures.footing import Footing
 from wetside.figures.progress import Progress, silent
 from wetside.figures.reading import DensityKind, FrameReading, Patch, RollReading
 from wetside.laws.reel.gauges import GAUGES
+from wetside.stages.causes.signs.beside_roll import with_claims
 from wetside.stages.causes.signs.cast import CastField, without_density
 from wetside.stages.causes.signs.codes import in_codes
-from wetside.stages.causes.signs.company import in_company
 from wetside.stages.causes.signs.film import each_once, placed
 from wetside.stages.causes.signs.marks import searched
 from wetside.stages.causes.signs.perhaps import Searched, best_of_roll
@@ -120,7 +120,7 @@ def _assembled(
         -(-len(loaded.frames) // MOST_FOR_CAST),
         Stack(on.lengths.perf_pitch_mm, gauge.frame_along_mm if gauge else None),
     )
-    alone = without_the_lights(in_company(list(_frames(loaded, film, on, options, shared, progress))))
+    alone = without_the_lights(with_claims(list(_frames(loaded, film, on, options, shared, progress))))
     stay = [with_staying(one, shared.stack, *on.of(i)) for i, one in enumerate(alone)]
     frames = best_of_roll(each_once(stay, on.lengths.px_per_mm))
     kind = _density_kind(rung, light_known)

@@ -5,7 +5,7 @@ a thing in the picture replaces what lies under it. A small net fitted on marks 
 density was added and how much (`chance`). Its answer is cut at several heights into candidates; each is judged by the
 net's certainty inside and around it, its shape, and whether the step measured at its outline agrees with what the net
 takes for added, all the way round and in every layer (`outline`). One number says what the evidence is worth; of
-candidates at one place the best stands, and whether it is claimed the whole roll says (`company`). What unexposed film shows is found apart, without the net (`unexposed`, `over_rim`).
+candidates at one place the best stands, and whether it is claimed the whole roll says (`beside_roll`). What unexposed film shows is found apart, without the net (`unexposed`, `over_rim`).
 """
 
 from __future__ import annotations
@@ -22,8 +22,8 @@ from wetside.figures.place import Rectangle
 from wetside.figures.reading import Mark
 from wetside.laws.image.layers import half_size
 from wetside.stages.causes.signs.bare import bare_patches
+from wetside.stages.causes.signs.beside_roll import claimed_alone
 from wetside.stages.causes.signs.candidates import Candidate, apart, candidates, tight, worth
-from wetside.stages.causes.signs.company import claimed_alone
 from wetside.stages.causes.signs.outline import kind_of, outline_of
 from wetside.stages.causes.signs.over_rim import Within, film_beside, gone_on, mark_on_film
 from wetside.stages.causes.signs.perhaps import HANDED_ON, LEAST, Searched, apart_from

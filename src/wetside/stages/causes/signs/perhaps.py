@@ -1,7 +1,7 @@
 """Places that may be marks: measured, too unlikely to be claimed, likely enough that the user looks there.
 
 Which question: where should one look? A frame's search hands on what it measured; the whole roll says what of it is claimed
-(`company`), and of the rest the worthiest are few enough to look at one by one. They count for nothing until the user says
+(`beside_roll`), and of the rest the worthiest are few enough to look at one by one. They count for nothing until the user says
 that one is a mark.
 """
 

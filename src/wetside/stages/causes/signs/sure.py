@@ -17,7 +17,7 @@ import numpy as np
 
 #: Marks by mistake a frame where the search's chances were fitted, each frame by itself (docs/studies.md, Marks).
 MISTAKEN = 0.1
-#: The same on a roll that holds none, where all its frames speak (`company`): 10 on 528 frames (docs/studies.md), and more
+#: The same on a roll that holds none, where all its frames speak (`beside_roll`): 10 on 528 frames (docs/studies.md), and more
 #: where one thing comes again in its pictures (judged).
 ON_ROLL = 0.04
 #: True marks found a frame where the search's chances were fitted: 0.55 of three planted (docs/studies.md, Marks).

@@ -1,10 +1,10 @@
-"""Marks of one roll, most of one kind: `python -m benchmarks.company [rolls] [seed] [POOL]`.
+"""Marks of one roll, most of one kind: `python -m benchmarks.beside_roll [rolls] [seed] [POOL]`.
 
 What one cause leaves on a roll is alike: of one sign, in the same layers, of like sharpness. Rolls of twelve frames of
 photographs, two in five without a mark; on the others so many marks a frame as one cause leaves, or three a frame on two
 neighbours alone, a tenth of them strays. Without POOL the photographs are the study's own four (`planted.KEPT_OUT`), whose
 things come again on a roll as in no camera. With it they are those that no net saw: the weights of
-`stages/causes/signs/company.py` are fitted on rolls of every other one, and the table is of rolls of the rest.
+`stages/causes/signs/beside_roll.py` are fitted on rolls of every other one, and the table is of rolls of the rest.
 """
 
 from __future__ import annotations
@@ -22,7 +22,12 @@ from benchmarks.marks import found, frame_of
 from benchmarks.photographs import split
 from benchmarks.planted import KEPT_OUT, SHAPES, negative_of, overlap, weight_of
 from wetside.figures.reading import Mark
-from wetside.stages.causes.signs.company import TAKEN, chances_in_company, claimed_alone, signs_in_company
+from wetside.stages.causes.signs.beside_roll import (
+    TAKEN,
+    chances_beside_roll,
+    claimed_alone,
+    signs_beside_roll,
+)
 from wetside.stages.causes.signs.marks import searched
 from wetside.stages.causes.signs.perhaps import Searched
 
@@ -120,7 +125,7 @@ def together(taken: float) -> Claims:
     """What frames claim beside the whole roll, from a chance on."""
 
     def claims(roll: Sequence[Searched]) -> list[list[Mark]]:
-        chances = chances_in_company(roll)
+        chances = chances_beside_roll(roll)
         return [
             [one for one, chance in zip(seen.perhaps, own, strict=True) if chance > taken]
             for seen, own in zip(roll, chances, strict=True)
@@ -147,7 +152,7 @@ def row(name: str, rolls: Sequence[Roll], claims: Claims) -> str:
 
 def fitted(rolls: Sequence[Roll]) -> str:
     """The weights that these rolls give."""
-    signs = np.vstack([signs_in_company(roll.seen) for roll in rolls])
+    signs = np.vstack([signs_beside_roll(roll.seen) for roll in rolls])
     true = np.concatenate([roll.true() for roll in rolls])
     fit = LogisticRegression(max_iter=500).fit(signs[:, :-1], true)
     weights = ", ".join(f"{weight:.2f}" for weight in (*fit.coef_[0], fit.intercept_[0]))

@@ -3,7 +3,7 @@
 Theory. One cause marks a roll in many places, and what it leaves is alike: of one sign, in the same layers, of like
 sharpness. Mistakes come a few a roll, and no two are of a kind. So how often a roll is marked and how like the others a
 place is add to what the search itself says of it, in log-odds. The weights are those of a logistic fit on rolls of
-photographs that no net saw, marked as one cause marks them or not at all (`benchmarks/company.py`); a frame alone is a roll of one.
+photographs that no net saw, marked as one cause marks them or not at all (`benchmarks/beside_roll.py`); a frame alone is a roll of one.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ UNKNOWN, ALIKE = 3.0, 2.0
 LEAST, MOST = 0.001, 0.998
 
 
-def in_company(frames: Sequence[FrameReading]) -> list[FrameReading]:
+def with_claims(frames: Sequence[FrameReading]) -> list[FrameReading]:
     """The frames with those of their places (`perhaps`) among the marks that are likely beside all marks and places of the roll.
 
     A mark keeps the search's own chance; a place that is left gets its chance beside the roll.
@@ -52,7 +52,7 @@ def claimed_alone(seen: Searched) -> Searched:
 
 def claimed(roll: Sequence[Searched]) -> list[Searched]:
     """The same of what the searches of a roll's frames found."""
-    return [_claimed(seen, own) for seen, own in zip(roll, chances_in_company(roll), strict=True)]
+    return [_claimed(seen, own) for seen, own in zip(roll, chances_beside_roll(roll), strict=True)]
 
 
 def _claimed(seen: Searched, chances: np.ndarray) -> Searched:
@@ -61,15 +61,15 @@ def _claimed(seen: Searched, chances: np.ndarray) -> Searched:
     return Searched((*seen.marks, *(place for place, chance in pairs if chance > TAKEN)), tuple(left))
 
 
-def chances_in_company(roll: Sequence[Searched]) -> list[np.ndarray]:
+def chances_beside_roll(roll: Sequence[Searched]) -> list[np.ndarray]:
     """For each frame the chances (n,) that its places are marks, from those of all frames and the marks that stand for themselves."""
     if not roll:
         return []
-    chances = 1 / (1 + np.exp(-signs_in_company(roll) @ WEIGHTS))
+    chances = 1 / (1 + np.exp(-signs_beside_roll(roll) @ WEIGHTS))
     return np.split(chances, np.cumsum([len(seen.perhaps) for seen in roll])[:-1])
 
 
-def signs_in_company(roll: Sequence[Searched]) -> np.ndarray:
+def signs_beside_roll(roll: Sequence[Searched]) -> np.ndarray:
     """What speaks for each place of a roll, (n, 4) in the order of `WEIGHTS`."""
     asked = [place for seen in roll for place in seen.perhaps]
     everything = [*asked, *(mark for seen in roll for mark in seen.marks if any(mark.delta))]

@@ -7,7 +7,13 @@ import pytest
 from wetside.figures.channels import rgb
 from wetside.figures.place import Rectangle
 from wetside.figures.reading import FrameReading, Mark
-from wetside.stages.causes.signs.company import TAKEN, chances_in_company, claimed, claimed_alone, in_company
+from wetside.stages.causes.signs.beside_roll import (
+    TAKEN,
+    chances_beside_roll,
+    claimed,
+    claimed_alone,
+    with_claims,
+)
 from wetside.stages.causes.signs.perhaps import Searched
 
 BLUE, NEUTRAL, THIN = (0.02, 0.03, 0.15), (0.1, 0.1, 0.1), (-0.1, -0.1, -0.1)
@@ -23,13 +29,13 @@ def roll(*frames: tuple[Mark, ...], of: int = 12) -> list[Searched]:
 
 
 def chance_of_first(seen: list[Searched]) -> float:
-    return float(chances_in_company(seen)[0][0])
+    return float(chances_beside_roll(seen)[0][0])
 
 
 @pytest.mark.independent(
     "the rule by hand: many marks, and alike ones, speak for one more; an empty roll speaks against it"
 )
-def test_company_speaks_for_a_place() -> None:
+def test_the_rest_of_the_roll_speaks_for_a_place() -> None:
     by_itself = chance_of_first(roll((place(0.5),)))
     among_many = chance_of_first(roll((place(0.5),), *[(place(0.95, THIN),)] * 8))
     among_its_like = chance_of_first(roll((place(0.5),), *[(place(0.95),)] * 8))
@@ -38,7 +44,7 @@ def test_company_speaks_for_a_place() -> None:
 
 
 @pytest.mark.independent("the rule by hand: a sure place stands on the emptiest of rolls")
-def test_a_sure_place_needs_no_company() -> None:
+def test_a_sure_place_stands_by_itself() -> None:
     assert chance_of_first(roll((place(0.998),), of=200)) > TAKEN
     assert claimed_alone(Searched((), (place(0.998),))).marks
 
@@ -59,7 +65,7 @@ def test_frames_get_their_marks() -> None:
     frames = [
         FrameReading(f"{i}.tif", Rectangle(0, 0, 300, 200), perhaps=places) for i, places in enumerate(own)
     ]
-    first, second, third = in_company(frames)
+    first, second, third = with_claims(frames)
     assert first.marks == own[0] and third.marks == own[2] and first.perhaps == ()
     assert second.marks == own[1][:1]
     (left,) = second.perhaps
@@ -68,7 +74,7 @@ def test_frames_get_their_marks() -> None:
 
 @pytest.mark.independent("degenerate rolls by hand")
 def test_a_roll_without_places_has_no_marks() -> None:
-    assert in_company([]) == []
-    assert [len(own) for own in chances_in_company(roll())] == [0] * 12
+    assert with_claims([]) == []
+    assert [len(own) for own in chances_beside_roll(roll())] == [0] * 12
     flat = Searched((place(None, (0.0, 0.0, 0.0)),), ())
     assert claimed([flat]) == [flat]
