@@ -56,10 +56,14 @@ class StripOptions:
     again: Path | None = None
 
 
-def strip(file: Path, options: StripOptions | None = None) -> dict[str, Any]:
-    """The `wetside.strip/1` object of one scan; Unusable when it cannot be read or carries no density."""
+#: A scan, its open gate, its light, and what was found on the way.
+Seen = tuple[Scan, Scan | None, Light, tuple[Finding, ...]]
+
+
+def strip(file: Path, options: StripOptions | None = None, seen: Seen | None = None) -> dict[str, Any]:
+    """The `wetside.strip/1` object of one scan (`seen`, where it was loaded already); Unusable when it cannot be read or carries no density."""
     options = options or StripOptions()
-    scan, open_gate, light, early = _seen(file, options)
+    scan, open_gate, light, early = seen or _seen(file, options)
     placed = (options.spots, "spots", None) if options.spots else strip_places(
         scan, light, options.steps, options.within, options.grid
     )  # fmt: skip
@@ -101,8 +105,7 @@ def _noise(scan: Scan, open_gate: Scan | None, boxes: Sequence[Rectangle], again
     }
 
 
-def _seen(file: Path, options: StripOptions) -> tuple[Scan, Scan | None, Light, tuple[Finding, ...]]:
-    """The scan, its open gate, its light, and what was found on the way."""
+def _seen(file: Path, options: StripOptions) -> Seen:
     if not file.is_file():
         raise Unusable("no such file", str(file))
     scan = load(file)
@@ -182,26 +185,27 @@ def read_and_note(
 ) -> tuple[dict[str, Any], Line]:
     """Read a control strip of a batch and keep it as a line; Unusable where its four densities cannot be said."""
     numbers, process = batch_steps(home, batch)
-    found = strip(file, replace(options, control=options.control or numbers))
+    seen = _seen(file, options)
+    found = strip(file, replace(options, control=options.control or numbers), seen)
     control = found["control"]
     if control is None:
         raise Unusable(f"not noted: {found['cannot_say']}; would help: {found['would_help']}", file.name)
     named = {k: ({} if control[k]["r"] is None else control[k]) for k in ("dmin", "ld", "md", "hd", "spread")}
     body = StripRead(
         batch=batch, run=run, process=process, density=found["density"], reference=reference, file=file.name,
-        sha256=sha256(file), across=_across(file, options, found), **named,
+        sha256=sha256(file), across=_across(seen, options, found), **named,
     )  # fmt: skip
     with Ledger.open(home) as book:
         line, _ = book.append(body, happened_at=clock.wall())
     return found, line
 
 
-def _across(file: Path, options: StripOptions, found: dict[str, Any]) -> tuple[dict[str, float], ...]:
+def _across(seen: Seen, options: StripOptions, found: dict[str, Any]) -> tuple[dict[str, float], ...]:
     """How evenly a strip that was read is developed across the film, part by part; empty where that is not told."""
-    scan, open_gate, light, _ = _seen(file, options)
-    boxes = [Rectangle(*(int(step[key]) for key in "xywh")) for step in found["steps"]]
     if options.grid is not None and min(options.grid) > 1:
         return ()  # steps above one another lie at places of their own across the film
+    scan, open_gate, light, _ = seen
+    boxes = [Rectangle(*(int(step[key]) for key in "xywh")) for step in found["steps"]]
     across = developed_across(scan, boxes, open_gate, light, options.grid is not None)
     return () if across is None else tuple(dict(zip("rgb", part.tolist(), strict=True)) for part in across)
 
